@@ -1,0 +1,116 @@
+"""The house: its freezers, sensors, sources and people, as the keeper wired them."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, tzinfo
+from enum import Enum
+
+from gatewayd.model.limits import Limits
+from gatewayd.model.priority import Priority
+from gatewayd.model.units import TemperatureUnit
+
+SLUG = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
+
+
+def check_id(text: str) -> str:
+    """Return an id unchanged, or raise ValueError: lower-case letters, digits and hyphens, 40 at most."""
+    if not SLUG.fullmatch(text):
+        raise ValueError(f"{text!r} is not an id; use small letters, digits and hyphens, 40 at most, like shed-chest")
+    return text
+
+
+class Kind(Enum):
+    """Name the kind of a freezer; it sets delays and the thermal priors."""
+
+    CHEST = "chest"
+    UPRIGHT = "upright"
+    UPRIGHT_AUTO_DEFROST = "upright with automatic defrost"
+
+
+@dataclass(frozen=True, slots=True)
+class Freezer:
+    """Describe one freezer. `sensors` are ids; an empty tuple means it is in the list but not watched."""
+
+    id: str
+    name: str
+    kind: Kind = Kind.CHEST
+    volume: float | None = None  # litres
+    place: str = ""
+    sensors: tuple[str, ...] = ()
+    limits: Limits = field(default_factory=Limits)
+
+    def __post_init__(self) -> None:
+        """Refuse an id that could not be kept for ever."""
+        check_id(self.id)
+
+
+class PayloadForm(Enum):
+    """Say how a payload is written."""
+
+    NUMBER = "number"
+    JSON = "json"
+
+
+@dataclass(frozen=True, slots=True)
+class PayloadRule:
+    """Say where in a payload the values lie. The pointers are JSON Pointers (RFC 6901); None means absent.
+
+    `unit` is the unit of the temperature in the payload: °C, °F or K.
+    """
+
+    form: PayloadForm = PayloadForm.NUMBER
+    value: str | None = None
+    battery: str | None = None
+    time: str | None = None
+    unit: str = "°C"
+
+
+@dataclass(frozen=True, slots=True)
+class Sensor:
+    """Describe one probe and how it is heard.
+
+    `source` is the id of a broker (or, later, an adapter); `channel` the topic or address within it.
+    `reports_every` (ms) is what the keeper says; None means: learn it.
+    """
+
+    id: str
+    name: str
+    source: str
+    channel: str
+    payload: PayloadRule = field(default_factory=PayloadRule)
+    reports_every: int | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse an id that could not be kept for ever."""
+        check_id(self.id)
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Describe who is told, by which routes in order, and from which priority on."""
+
+    id: str
+    name: str
+    routes: tuple[str, ...] = ()
+    told_from: Priority = Priority.MEDIUM
+
+    def __post_init__(self) -> None:
+        """Refuse an id that could not be kept for ever."""
+        check_id(self.id)
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """Hold everything the watch needs to know of the house; secrets and addresses stay outside."""
+
+    id: str
+    name: str
+    zone: tzinfo = UTC
+    units: TemperatureUnit = TemperatureUnit.C
+    freezers: Mapping[str, Freezer] = field(default_factory=dict)
+    sensors: Mapping[str, Sensor] = field(default_factory=dict)
+    sources: Mapping[str, str] = field(default_factory=dict)  # id -> name for people
+    people: Mapping[str, Person] = field(default_factory=dict)
+    keep_every: int = 60_000  # ms; at most one row per sensor and quantity in this span, 0 keeps all
+    version: str = ""  # which settings this is; kept with the events
