@@ -1,0 +1,47 @@
+"""Learn how often a sensor reports, and say when its silence is longer than that."""
+
+from collections import deque
+from dataclasses import dataclass, field
+
+from gatewayd.alarm.kinds import GAP_INTERVALS, GAP_LEAST, SILENT_INTERVALS, SILENT_LEAST, UNKNOWN_INTERVAL
+
+LEARN_FROM = 31  # intervals; an odd count has a true median, and 31 reports outlast a restart of the sensor
+LEARN_LEAST = 5  # fewer say nothing yet
+
+
+@dataclass(slots=True)
+class Life:
+    """Hold when a sensor last lived and the distances (ms) of its last reports.
+
+    `told` is the interval the keeper gave, which wins over the learnt one.
+    """
+
+    last: int  # steady ms of the last sign of life, or of the start of waiting
+    told: int | None = None
+    learnt: int | None = None
+    heard: bool = False  # whether this boot heard it at all
+    gaps: deque[int] = field(default_factory=lambda: deque(maxlen=LEARN_FROM))
+
+    def sign(self, steady: int) -> None:
+        """Take one sign of life."""
+        if self.heard:
+            self.gaps.append(steady - self.last)
+        self.last, self.heard = steady, True
+
+    def learn(self) -> None:
+        """Work the median interval out; called when somebody asks, not with every report."""
+        if len(self.gaps) >= LEARN_LEAST:
+            self.learnt = sorted(self.gaps)[len(self.gaps) // 2]
+
+    def interval(self) -> int:
+        """Return the interval (ms) to judge by: told, learnt, or the usual one of recorders."""
+        self.learn()
+        return self.told or self.learnt or UNKNOWN_INTERVAL
+
+    def silent_at(self) -> int:
+        """Return the steady time (ms) at which the silence is too long."""
+        return self.last + max(SILENT_LEAST, SILENT_INTERVALS * self.interval())
+
+    def longest_gap(self) -> int:
+        """Return the longest distance (ms) of two readings that still counts as seeing what lay between."""
+        return max(GAP_LEAST, GAP_INTERVALS * (self.told or self.learnt or 0))

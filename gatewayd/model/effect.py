@@ -1,0 +1,45 @@
+"""What follows from one step of the watch."""
+
+from dataclasses import dataclass, field
+
+from gatewayd.model.event import Event, Notice
+from gatewayd.model.reading import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Answer an order. `done` says whether it was carried out; `text` is for the person who gave it."""
+
+    done: bool
+    text: str
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Restamp:
+    """Shift what this boot wrote between two wall stamps (ms) by `delta` ms."""
+
+    boot: str
+    first: int
+    last: int
+    delta: int
+
+
+@dataclass(slots=True)
+class Effects:
+    """Hold rows to keep, events, notices, the answer to an order, and what the store must do besides.
+
+    `dropped` are the first event numbers of alarms whose unsent notices are void.
+    """
+
+    rows: list[Reading] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+    answer: Answer | None = None
+    restamp: Restamp | None = None
+    dropped: list[int] = field(default_factory=list)
+
+    @property
+    def urgent(self) -> bool:
+        """Return whether this must be committed at once."""
+        return bool(self.events or self.notices or self.answer or self.restamp)

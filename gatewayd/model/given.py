@@ -1,0 +1,73 @@
+"""What is given to the watch, one at a time: bytes heard, ticks, orders, news of sources and of the clock."""
+
+from dataclasses import dataclass
+
+from gatewayd.model.house import House
+from gatewayd.model.moment import Moment
+from gatewayd.model.reading import Heard, Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """Only time has passed. `trusted` says whether something keeps the wall clock right."""
+
+    trusted: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Begin watching. `alive` is the last moment at which the watcher is known to have been awake."""
+
+    alive: Moment | None = None
+    trusted: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class SourceNews:
+    """A source came up or went down, and why, in the owner's words."""
+
+    source: str
+    up: bool
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClockStep:
+    """The wall clock was set by `delta` ms. `trusted` tells whether it was believed before the step."""
+
+    delta: int
+    trusted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """A person orders something.
+
+    `verb` is what; `alarm` the number people see, 0 for all; `who` the person or the socket's user; `why` free text;
+    `key` makes a repeat of the same order harmless.
+    """
+
+    verb: str
+    alarm: int = 0
+    who: str = ""
+    why: str = ""
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rewired:
+    """The keeper's settings changed."""
+
+    house: House
+
+
+@dataclass(frozen=True, slots=True)
+class Calibrated:
+    """A sensor was checked: `offset` is to be added to its readings from now on."""
+
+    sensor: str
+    quantity: Quantity
+    offset: float
+
+
+Given = Heard | Tick | Start | SourceNews | ClockStep | Order | Rewired | Calibrated
