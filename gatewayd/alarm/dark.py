@@ -1,0 +1,55 @@
+"""Tell of a dark spell: a time in which the watcher itself was not awake."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from gatewayd.alarm.freezer import Judge
+from gatewayd.alarm.kinds import DARK_LEAST, SETTLE
+from gatewayd.model.event import Fact
+from gatewayd.model.moment import HOUR, Moment
+
+CLOCK_WAIT = HOUR  # a router needs minutes to come back after a power cut; later the message goes without a figure
+# A computer without a battery clock wakes with the time of its last shutdown, or up to an hour before it; so a clock
+# further ahead than this was set by something, even if nothing keeps it right now.
+FAKE_CLOCK = 2 * HOUR
+SETTLED = 2  # good readings of a freezer before its temperature is told
+
+
+@dataclass(slots=True)
+class Dark:
+    """Hold a dark spell that has not been told yet: the last sign of the watcher's life, and its return."""
+
+    alive: Moment
+    back: Moment
+
+    def lasted(self, *, trusted: bool) -> int | None:
+        """Return how long it was dark (ms); None if the two stamps cannot be compared."""
+        if self.alive.boot == self.back.boot:
+            return self.back.steady - self.alive.steady
+        away = self.back.wall - self.alive.wall
+        return max(0, away) if trusted or away > FAKE_CLOCK else None
+
+    def short(self, *, trusted: bool) -> bool:
+        """Return whether it is known to have been no longer than a restart takes."""
+        lasted = self.lasted(trusted=trusted)
+        return lasted is not None and lasted < DARK_LEAST
+
+    def ready(self, judges: Iterable[Judge], now: Moment, *, trusted: bool) -> bool:
+        """Return whether it can be told: its length is known and every freezer was heard, or the wait is over."""
+        waited = now.steady - self.back.steady
+        if self.lasted(trusted=trusted) is None and waited < CLOCK_WAIT:
+            return False
+        return waited >= SETTLE or all(j.since_start >= SETTLED for j in judges if j.freezer.sensors)
+
+    def facts(self, judges: Iterable[Judge], *, trusted: bool) -> dict[str, Fact]:
+        """Return what the message needs; `freezer:ID` holds °C or None."""
+        found: dict[str, Fact] = {
+            "lasted": self.lasted(trusted=trusted),
+            "since": self.alive.wall,
+            "until": self.back.wall,
+        }
+        for judge in judges:
+            if judge.freezer.sensors:
+                seen = judge.since_start > 0 and judge.last is not None
+                found[f"freezer:{judge.freezer.id}"] = judge.last.value if seen and judge.last else None
+        return found

@@ -1,0 +1,145 @@
+"""Judge one freezer: its warmest good probe against High and HighHigh, and whether it is watched at all."""
+
+from dataclasses import dataclass, field
+
+from gatewayd.alarm.engine import Alarms
+from gatewayd.alarm.kinds import HIGH, HIGHHIGH, UNWATCHED, UNWATCHED_LEAST_DOWN, Kind
+from gatewayd.alarm.limit import Limit, Rule, Turn
+from gatewayd.alarm.trend import Trend
+from gatewayd.model.event import Fact
+from gatewayd.model.house import Freezer
+from gatewayd.model.moment import Moment
+from gatewayd.model.priority import Priority
+from gatewayd.model.reading import Reading
+
+
+@dataclass(slots=True)
+class Judge:
+    """Hold what is known of one freezer.
+
+    `warmth` maps a probe to (°C, steady ms of that reading, longest gap ms that still counts as seeing).
+    `good_at` is the steady time (ms) of the last good live reading, or of the start of waiting for one.
+    `peak` is the warmest reading of the spell that runs, `since_start` counts good readings of this run.
+    """
+
+    freezer: Freezer
+    good_at: int
+    warmth: dict[str, tuple[float, int, int]] = field(default_factory=dict)
+    high: Limit = field(default_factory=Limit)
+    highhigh: Limit = field(default_factory=Limit)
+    trend: Trend = field(default_factory=Trend)
+    last: Reading | None = None
+    peak: Reading | None = None
+    since_start: int = 0
+
+    def take(self, reading: Reading, gap: int, alarms: Alarms) -> list[Reading]:
+        """Step the limits with one good live temperature; return the readings that must be kept for it.
+
+        `gap` (ms) is the longest distance of two readings of this probe that counts as seeing.
+        """
+        now = reading.heard
+        self.good_at, self.last = now.steady, reading
+        self.since_start += 1
+        self.warmth[reading.sensor] = (reading.value, now.steady, gap)
+        value, gap = self._warmest(now.steady)
+        self.trend.add(now.steady, value)
+        self._watched(alarms, now)
+        limits = self.freezer.limits
+        keep: list[Reading] = []
+        upper = Rule(limits.highhigh, limits.deadband, limits.highhigh_on_delay, limits.off_delay)
+        turn = self.highhigh.step(value, now, upper, gap)
+        if self._turned(turn, HIGHHIGH, self.highhigh, upper, value, now, alarms):
+            keep.append(reading)
+        lower = Rule(limits.high, limits.deadband, limits.high_on_delay, limits.off_delay)
+        turn = self.high.step(value, now, lower, gap)
+        if turn is Turn.BEGINS or (self.high.began and (self.peak is None or value > self.peak.value)):
+            self.peak = reading
+        if turn is Turn.BEGINS or self._turned(turn, HIGH, self.high, lower, value, now, alarms):
+            keep.append(reading)
+        if turn in (Turn.OFF, Turn.FALLS_BACK):
+            if self.peak is not None:
+                keep.append(self.peak)
+            keep.append(reading)
+            self.peak = None
+        return keep
+
+    def _warmest(self, steady: int) -> tuple[float, int]:
+        """Return the warmest fresh probe's value (°C) and the longest gap (ms) that counts as seeing it."""
+        fresh = [(value, gap) for value, at, gap in self.warmth.values() if steady - at <= gap]
+        return max(value for value, _ in fresh), max(gap for _, gap in fresh)
+
+    def _turned(
+        self, turn: Turn | None, kind: Kind, limit: Limit, rule: Rule, value: float, now: Moment, alarms: Alarms
+    ) -> bool:
+        if turn is Turn.ON:
+            began = limit.began or now
+            facts: dict[str, Fact] = {
+                "value": value,
+                "limit": rule.limit,
+                "since": began.wall,
+                "lasted": now.steady - began.steady if began.boot == now.boot else now.wall - began.wall,
+                "speed": self.trend.speed(),
+            }
+            alarms.raise_(alarms.get(self.freezer.id, kind), now, began, facts)
+            return True
+        if turn is Turn.OFF:
+            began, warmest = limit.began or now, limit.warmest_at or now
+            alarms.clear(
+                alarms.get(self.freezer.id, kind),
+                now,
+                {
+                    "value": value,
+                    "limit": rule.limit,
+                    "since": began.wall,
+                    "lasted": now.steady - began.steady if began.boot == now.boot else now.wall - began.wall,
+                    "peak": limit.warmest,
+                    "peak_at": warmest.wall,
+                },
+            )
+            limit.close()
+            return True
+        return False
+
+    def unwatched_at(self, *, down: bool) -> int:
+        """Return the steady time (ms) at which the freezer counts as unwatched; `down` = all its sources are."""
+        wait = self.freezer.limits.unwatched
+        return self.good_at + (max(wait, UNWATCHED_LEAST_DOWN) if down else wait)
+
+    def unwatched_high_at(self) -> int:
+        """Return the steady time (ms) at which being unwatched becomes urgent."""
+        return self.good_at + self.freezer.limits.unwatched_high
+
+    def unwatch(self, now: Moment, why: str, alarms: Alarms) -> None:
+        """Raise the alarm that nobody sees this freezer; urgent at once if it was warming when last seen."""
+        rising = self.trend.rising()
+        facts: dict[str, Fact] = {
+            "value": self.last.value if self.last else None,
+            "since": self.last.heard.wall if self.last else None,
+            "lasted": now.steady - self.good_at,
+            "rising": rising,
+            "why": why,
+        }
+        priority = Priority.HIGH if rising else UNWATCHED.priority
+        began = now.later(self.good_at - now.steady)
+        alarms.raise_(alarms.get(self.freezer.id, UNWATCHED), now, began, facts, priority)
+
+    def still_unwatched(self, now: Moment, alarms: Alarms) -> None:
+        """Lift the alarm to urgent."""
+        alarm = alarms.get(self.freezer.id, UNWATCHED)
+        alarms.worsen(alarm, now, Priority.HIGH, {"lasted": now.steady - self.good_at})
+
+    def _watched(self, alarms: Alarms, now: Moment) -> None:
+        alarm = alarms.all.get((self.freezer.id, UNWATCHED.name))
+        if alarm is not None and alarm.standing and alarm.began is not None:
+            lasted = now.steady - alarm.began.steady if alarm.began.boot == now.boot else now.wall - alarm.began.wall
+            value = self.last.value if self.last else None
+            alarms.clear(alarm, now, {"value": value, "since": alarm.began.wall, "lasted": lasted})
+
+    def dark(self, now: Moment) -> None:
+        """Begin anew after the watcher was not looking: nothing seen before follows on what comes."""
+        self.good_at = now.steady
+        self.since_start = 0
+        self.warmth.clear()
+        self.trend.forget_steady()
+        self.high.dark()
+        self.highhigh.dark()

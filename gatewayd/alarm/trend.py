@@ -1,0 +1,62 @@
+"""Say how fast a freezer's air warms, and whether it was on its way up when last seen."""
+
+from collections import deque
+from dataclasses import dataclass, field
+
+from gatewayd.alarm.kinds import TREND_STEP
+from gatewayd.model.moment import HOUR, MINUTE
+
+POINTS = 31  # one hour of points two minutes apart
+SPEED_OVER = 30 * MINUTE  # long enough to outlast a look under the lid, short against a thaw of hours
+SPEED_LEAST = 8 * MINUTE  # five points; a slope over less is noise of the sensor's 0.1 K steps
+DAY_HOURS = 24
+ABOVE_HABIT = 1.0  # K above the day's own warmest: more than the step and noise of a probe, less than a fault shows
+
+
+@dataclass(slots=True)
+class Trend:
+    """Hold the last hour in points of (steady ms, °C), and the warmest reading of each hour of the last day."""
+
+    points: deque[tuple[int, float]] = field(default_factory=lambda: deque(maxlen=POINTS))
+    hours: deque[tuple[int, float]] = field(default_factory=lambda: deque(maxlen=DAY_HOURS + 1))
+
+    def add(self, steady: int, value: float) -> None:
+        """Take one reading (°C)."""
+        if not self.points or steady - self.points[-1][0] >= TREND_STEP:
+            self.points.append((steady, value))
+        hour = steady // HOUR
+        if self.hours and self.hours[-1][0] == hour:
+            if value > self.hours[-1][1]:
+                self.hours[-1] = (hour, value)
+        else:
+            self.hours.append((hour, value))
+
+    def speed(self) -> float | None:
+        """Return the slope of the last 30 min in K per hour by least squares, None from less than 8 min."""
+        if not self.points:
+            return None
+        end = self.points[-1][0]
+        points = [(t - end, v) for t, v in self.points if end - t <= SPEED_OVER]
+        if points[-1][0] - points[0][0] < SPEED_LEAST:
+            return None
+        middle_t = sum(t for t, _ in points) / len(points)
+        middle_v = sum(v for _, v in points) / len(points)
+        spread = sum((t - middle_t) ** 2 for t, _ in points)
+        return sum((t - middle_t) * (v - middle_v) for t, v in points) / spread * HOUR
+
+    def rising(self) -> bool:
+        """Return whether the last reading lay above everything in the day before and was going up.
+
+        A cooling cycle goes up by 2-5 K every hour, so the slope alone says nothing.
+        """
+        speed = self.speed()
+        if speed is None or speed <= 0:
+            return False
+        now, value = self.points[-1]
+        before = [warmest for hour, warmest in self.hours if hour < now // HOUR - 1]
+        return bool(before) and value > max(before) + ABOVE_HABIT
+
+    def forget_steady(self) -> None:
+        """Drop what is counted in the steady time of another boot."""
+        self.points.clear()
+        self.hours.clear()

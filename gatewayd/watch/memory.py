@@ -1,0 +1,108 @@
+"""Save what the watch knows into one line of JSON, and restore it after a restart.
+
+A restart in the same boot goes on counting where it stopped. After another boot steady times cannot be compared:
+waiting starts anew, the time already seen beyond a limit stays seen.
+"""
+
+import json
+from collections import deque
+from dataclasses import dataclass, field
+
+from gatewayd.alarm.engine import Alarm
+from gatewayd.alarm.limit import Limit
+from gatewayd.alarm.trend import Trend
+from gatewayd.model.moment import Moment
+from gatewayd.model.pack import pack, unpack
+from gatewayd.model.reading import Reading
+from gatewayd.watch.watch import Watch
+
+FORM = 1  # raised when a snapshot of an older form could not be read by the code below
+
+
+@dataclass(slots=True)
+class SavedJudge:
+    """Hold one freezer's part of a snapshot."""
+
+    high: Limit
+    highhigh: Limit
+    trend: Trend
+    good_at: int
+    last: Reading | None = None
+    peak: Reading | None = None
+
+
+@dataclass(slots=True)
+class SavedPost:
+    """Hold one sensor's part of a snapshot."""
+
+    learnt: int | None = None
+    signs: int = 0
+    gaps: list[int] = field(default_factory=list)
+    last: int = 0
+    value: float | None = None
+    changed: int = 0
+    stamp: int | None = None
+    battery: float | None = None
+
+
+@dataclass(slots=True)
+class Saved:
+    """Hold a whole snapshot."""
+
+    form: int
+    at: Moment
+    number: int
+    alarms: list[Alarm]
+    judges: dict[str, SavedJudge]
+    posts: dict[str, SavedPost]
+
+
+def save(watch: Watch, now: Moment) -> str:
+    """Return the snapshot as one line of JSON."""
+    judges = {
+        key: SavedJudge(j.high, j.highhigh, j.trend, j.good_at, j.last, j.peak) for key, j in watch.judges.items()
+    }
+    posts = {
+        key: SavedPost(
+            p.life.learnt, p.life.signs, list(p.life.gaps), p.life.last, p.value, p.changed, p.stamp, p.health.battery
+        )
+        for key, p in watch.posts.items()
+    }
+    whole = Saved(FORM, now, watch.alarms.number, list(watch.alarms.all.values()), judges, posts)
+    return json.dumps(pack(whole), separators=(",", ":"), ensure_ascii=False)
+
+
+def restore(watch: Watch, text: str, now: Moment) -> None:
+    """Put a snapshot back. Raise ValueError, TypeError or KeyError if it is not one; the watch is then as it was."""
+    saved: Saved = unpack(Saved, json.loads(text))
+    if saved.form != FORM:
+        raise ValueError(f"the snapshot has form {saved.form}; this version reads form {FORM}")
+    same_boot = saved.at.boot == now.boot
+    watch.alarms.number = max(watch.alarms.number, saved.number)
+    for alarm in saved.alarms:
+        watch.alarms.all[alarm.subject, alarm.kind] = alarm
+    for key, judge in watch.judges.items():
+        if key in saved.judges:
+            _restore_judge(watch, key, saved.judges[key], same_boot=same_boot)
+            if not same_boot:
+                judge.good_at = now.steady
+    for key, post in watch.posts.items():
+        found = saved.posts.get(key)
+        if found is None:
+            continue
+        post.life.learnt, post.life.signs = found.learnt, found.signs
+        post.health.battery, post.stamp = found.battery, found.stamp
+        post.life.gaps = deque(found.gaps, maxlen=post.life.gaps.maxlen)
+        if same_boot:
+            post.life.last, post.value, post.changed = found.last, found.value, found.changed
+        post.ailing = any(a.standing and a.subject == key for a in saved.alarms)
+    watch.arm_all()
+
+
+def _restore_judge(watch: Watch, key: str, found: SavedJudge, *, same_boot: bool) -> None:
+    judge = watch.judges[key]
+    judge.high, judge.highhigh, judge.last, judge.peak = found.high, found.highhigh, found.last, found.peak
+    if same_boot:
+        judge.good_at, judge.trend = found.good_at, found.trend
+    else:
+        judge.high.last, judge.highhigh.last = None, None

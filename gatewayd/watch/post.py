@@ -1,0 +1,81 @@
+"""A post: what the watch knows of one sensor."""
+
+from dataclasses import dataclass, field
+
+from gatewayd.alarm.freezer import Judge
+from gatewayd.alarm.life import Life
+from gatewayd.decode.plausible import Trail
+from gatewayd.model.house import Sensor
+from gatewayd.model.moment import MINUTE, Moment
+from gatewayd.model.reading import Arrival, Heard, Quantity, Reading, Value
+from gatewayd.upkeep.health import Health
+
+STAMP_OLD = 15 * MINUTE  # a sensor's own stamp older than this was queued on the way; most report every few minutes
+STAMP_AHEAD = 2 * MINUTE  # a sensor's clock ahead by more than this is wrong, and its stamps are not used
+
+
+@dataclass(slots=True)
+class Post:
+    """Hold one sensor's life, trail of values, health and newest readings.
+
+    `kept` and `kept_late` are the numbers of the last spans of `keep_every` that have their row. `value` is the last
+    raw temperature and `changed` the steady time (ms) at which it last moved. `stamp` is the sensor's own last stamp.
+    `ailing` says that a silent or stuck alarm of it stands.
+    """
+
+    sensor: Sensor
+    life: Life
+    judge: Judge | None = None
+    trail: Trail = field(default_factory=Trail)
+    health: Health = field(default_factory=Health)
+    newest: dict[Quantity, Reading] = field(default_factory=dict)
+    retained: Reading | None = None
+    offsets: dict[Quantity, float] = field(default_factory=dict)
+    kept: dict[Quantity, int] = field(default_factory=dict)
+    kept_late: dict[Quantity, int] = field(default_factory=dict)
+    value: float | None = None
+    changed: int = 0
+    stamp: int | None = None
+    ailing: bool = False
+
+    def repeats(self, value: Value) -> bool:
+        """Return whether a live temperature carries the stamp of the one before: the same reading again."""
+        if value.measured is not None and value.measured == self.stamp:
+            self.health.repeats += 1
+            return True
+        self.stamp = value.measured
+        return False
+
+    def due_row(self, reading: Reading, keep_every: int) -> bool:
+        """Return whether this is the first row of its quantity in the present span of `keep_every` (ms, 0 = all).
+
+        Live rows are sorted into spans by steady time. Late rows with a stamp have spans of their own, so that a
+        backlog does not close the present one; late rows without a stamp cannot be sorted, and all are kept.
+        """
+        if not keep_every:
+            return True
+        if reading.arrival is Arrival.LATE:
+            if reading.measured_from != reading.measured_to:
+                return True
+            spans, span = self.kept_late, reading.measured_to // keep_every
+        else:
+            spans, span = self.kept, reading.heard.steady // keep_every
+        if spans.get(reading.quantity) == span:
+            return False
+        spans[reading.quantity] = span
+        return True
+
+
+def when(value: Value, heard: Heard, now: Moment, *, trusted: bool) -> tuple[Arrival, int, int]:
+    """Say how fresh a value is and between which wall stamps (ms) it was measured.
+
+    The sensor's own stamp is used where the house's clock is `trusted` and the stamp does not lie ahead of it.
+    """
+    stamp = value.measured
+    if stamp is not None and trusted and stamp <= now.wall + STAMP_AHEAD:
+        old = heard.arrival is Arrival.LIVE and now.wall - stamp > STAMP_OLD
+        return Arrival.LATE if old else heard.arrival, stamp, stamp
+    if heard.arrival is Arrival.LIVE:
+        return Arrival.LIVE, now.wall, now.wall
+    first = heard.not_before if heard.not_before is not None else now.wall
+    return heard.arrival, min(first, now.wall), now.wall

@@ -1,0 +1,126 @@
+"""Show what the watch knows, as plain values for the commands and the pages."""
+
+from typing import Any
+
+from gatewayd.alarm.engine import Alarm
+from gatewayd.alarm.freezer import Judge
+from gatewayd.alarm.kinds import UNKNOWN_INTERVAL
+from gatewayd.message.words import name
+from gatewayd.model.moment import Moment, iso
+from gatewayd.model.reading import Quantity
+from gatewayd.watch.post import Post
+from gatewayd.watch.watch import Watch
+
+Plain = dict[str, Any]
+WORDS = {
+    "high": "too warm",
+    "highhigh": "much too warm",
+    "unwatched": "not watched",
+    "silent": "silent",
+    "stuck": "shows the same temperature all day",
+    "source-down": "not reachable",
+}
+
+
+def status(watch: Watch, now: Moment) -> Plain:
+    """Return the house at a glance: freezers, alarms, sources. Temperatures in °C, spans in ms, stamps ISO 8601."""
+    return {
+        "house": watch.house.name,
+        "at": iso(now.wall, watch.house.zone),
+        "units": watch.house.units.value,
+        "freezers": [_freezer(watch, judge, now) for judge in watch.judges.values()],
+        "alarms": [_alarm(watch, alarm, now) for alarm in watch.alarms.listed()],
+        "sources": [
+            {
+                "id": link.source,
+                "name": name(link.source, watch.house),
+                "up": link.up,
+                "since": iso(link.since.wall, watch.house.zone),
+                "reason": link.reason,
+            }
+            for link in watch.links.values()
+        ],
+    }
+
+
+def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
+    last = judge.last
+    standing = [
+        WORDS.get(kind, kind)
+        for (subject, kind), alarm in watch.alarms.all.items()
+        if subject == judge.freezer.id and alarm.standing
+    ]
+    shown = [post.retained for s in judge.freezer.sensors if (post := watch.posts.get(s)) and post.retained]
+    return {
+        "id": judge.freezer.id,
+        "name": judge.freezer.name,
+        "place": judge.freezer.place,
+        "celsius": last.value if last else None,
+        "heard_ago": _ago(last.heard, now) if last else None,
+        "speed": judge.trend.speed(),
+        "state": ", ".join(standing) or _calm(judge),
+        "retained_celsius": shown[0].value if shown and last is None else None,
+    }
+
+
+def _calm(judge: Judge) -> str:
+    if not judge.freezer.sensors:
+        return "no sensor"
+    return "cold enough" if judge.since_start else "not heard yet"
+
+
+def _ago(then: Moment, now: Moment) -> int:
+    return now.steady - then.steady if then.boot == now.boot else max(0, now.wall - then.wall)
+
+
+def _alarm(watch: Watch, alarm: Alarm, now: Moment) -> Plain:
+    return {
+        "number": alarm.first,
+        "subject": alarm.subject,
+        "name": name(alarm.subject, watch.house),
+        "kind": alarm.kind,
+        "words": WORDS.get(alarm.kind, alarm.kind),
+        "state": alarm.state.value,
+        "priority": alarm.priority.word,
+        "since": iso((alarm.began or now).wall, watch.house.zone),
+        "lasted": _ago(alarm.began or now, alarm.over or now),
+        "acknowledged_by": alarm.acknowledged_by,
+        "suppressed_by": alarm.suppressed_by,
+    }
+
+
+def health(watch: Watch, now: Moment) -> list[Plain]:
+    """Return one entry per sensor: how it reports, what it could not say, and its battery."""
+    return [_sensor(watch, post, now) for post in watch.posts.values()]
+
+
+def _sensor(watch: Watch, post: Post, now: Moment) -> Plain:
+    kept, newest = post.health, post.newest.get(Quantity.TEMPERATURE)
+    interval = post.life.told or post.life.learnt
+    missed = kept.missed(interval, now, watch.since.steady)
+    return {
+        "id": post.sensor.id,
+        "name": post.sensor.name,
+        "source": post.sensor.source,
+        "channel": post.sensor.channel,
+        "freezer": post.judge.freezer.id if post.judge else None,
+        "celsius": newest.value if newest else None,
+        "quality": newest.quality.value if newest else None,
+        "heard_ago": _ago(kept.last_heard, now) if kept.last_heard else None,
+        "heard": kept.heard,
+        "interval_told": post.life.told,
+        "interval_learnt": post.life.learnt,
+        "interval_seen": post.life.gaps[-1] if post.life.gaps else None,
+        "silent_after": post.life.silent_at() - post.life.last,
+        "missed": missed,
+        "battery": kept.battery,
+        "signal": kept.signal,
+        "late": kept.late,
+        "retained": kept.retained,
+        "retained_celsius": post.retained.value if post.retained else None,
+        "repeats": kept.repeats,
+        "bad": dict(kept.bad),
+        "unreadable": dict(kept.unread),
+        "offset": post.offsets.get(Quantity.TEMPERATURE, 0.0),
+        "assumed_interval": None if interval else UNKNOWN_INTERVAL,
+    }

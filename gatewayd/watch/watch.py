@@ -1,0 +1,386 @@
+"""The watch: one input and the time in, effects out. Pure and synchronous; it composes the pure steps.
+
+Timers are deadlines in steady time on a lazy heap: `next_wake` says when it next wants a tick, and a tick that comes
+early or late changes nothing, since every deadline is judged as of its own moment.
+"""
+
+import heapq
+from collections.abc import Callable
+from typing import Any, ClassVar
+
+from gatewayd.alarm.dark import Dark
+from gatewayd.alarm.engine import Alarm, Alarms
+from gatewayd.alarm.freezer import Judge
+from gatewayd.alarm.kinds import DARK_LEAST, SILENT, SOURCE_DOWN, STUCK, STUCK_AFTER, UNWATCHED
+from gatewayd.alarm.life import Life
+from gatewayd.alarm.source import Link
+from gatewayd.alarm.table import Refused
+from gatewayd.decode.payload import decode
+from gatewayd.decode.plausible import Trail, judge
+from gatewayd.message.plan import Reason, decide, notices
+from gatewayd.message.wording import word
+from gatewayd.message.words import name
+from gatewayd.model.effect import Answer, Effects, Restamp
+from gatewayd.model.event import Event, Fact
+from gatewayd.model.given import Calibrated, ClockStep, Given, Order, Rewired, SourceNews, Start, Tick
+from gatewayd.model.house import House
+from gatewayd.model.moment import MINUTE, Moment
+from gatewayd.model.priority import Priority
+from gatewayd.model.reading import Arrival, Heard, Quantity, Reading, Undecodable, Value
+from gatewayd.model.units import show_span
+from gatewayd.watch.post import Post, when
+
+
+class Watch:
+    """Watch one house."""
+
+    def __init__(self, house: House, now: Moment) -> None:
+        """Begin with nothing known; `restore` adds what a former run knew."""
+        self.alarms = Alarms(self._write)
+        self.posts: dict[str, Post] = {}
+        self.judges: dict[str, Judge] = {}
+        self.links: dict[str, Link] = {}
+        self.dark: Dark | None = None
+        self.trusted = True
+        self.since = now
+        self._out = Effects()
+        self._heap: list[tuple[int, int, str, str]] = []
+        self._turns = 0
+        self.house = house
+        self._wire(house, now)
+
+    # -- one step ------------------------------------------------------------------------------------------
+
+    def step(self, given: Given, now: Moment) -> Effects:
+        """Take one input and return what follows."""
+        self._out = Effects()
+        if self._heap and self._heap[0][0] <= now.steady:
+            self._fire(now)
+        self._STEPS[type(given)](self, given, now)
+        return self._out
+
+    def next_wake(self) -> int | None:
+        """Return the steady time (ms) of the next deadline, None if there is none."""
+        return self._heap[0][0] if self._heap else None
+
+    def _write(self, event: Event) -> None:
+        out = self._out
+        out.events.append(event)
+        reason = decide(event, self._standing)
+        if reason is not Reason.LOW:
+            out.notices.extend(notices(event, self.house, reason, word(event, self.house)))
+
+    def _standing(self, subject: str, kind: str) -> bool:
+        alarm = self.alarms.all.get((subject, kind))
+        return alarm is not None and alarm.standing
+
+    # -- what is heard -------------------------------------------------------------------------------------
+
+    def _hear(self, heard: Heard, now: Moment) -> None:
+        post = self.posts.get(heard.sensor)
+        if post is None:
+            return
+        post.health.arrived(heard.arrival, now, heard.signal)
+        found = decode(post.sensor.payload, heard.payload)
+        if isinstance(found, Undecodable):
+            post.health.could_not_read(found.reason)
+            return
+        for value in found:
+            self._take(post, value, heard, now)
+
+    def _take(self, post: Post, value: Value, heard: Heard, now: Moment) -> None:
+        arrival, first, last = when(value, heard, now, trusted=self.trusted)
+        live = arrival is Arrival.LIVE
+        warm = value.quantity is Quantity.TEMPERATURE
+        if live and warm:
+            if post.repeats(value):
+                return
+            self._sign_of_life(post, now)
+        quality = judge(value.quantity, value.value, post.trail if live else Trail(), now.steady)
+        offset = post.offsets.get(value.quantity, 0.0)
+        calibrated = value.value + offset
+        reading = Reading(heard.sensor, value.quantity, calibrated, now, first, last, arrival, quality, offset)
+        post.health.took(reading)
+        if arrival is Arrival.RETAINED:
+            post.retained = reading
+            return
+        kept: list[Reading] = []
+        if live:
+            post.newest[value.quantity] = reading
+            if warm:
+                self._check_stuck(post, value.value, now)
+                if reading.good and post.judge is not None:
+                    kept = post.judge.take(reading, post.life.longest_gap(), self.alarms)
+        if post.due_row(reading, self.house.keep_every) and reading not in kept:
+            kept.append(reading)
+        self._out.rows.extend(kept)
+
+    def _sign_of_life(self, post: Post, now: Moment) -> None:
+        post.life.sign(now.steady)
+        if post.ailing:
+            alarm = self.alarms.get(post.sensor.id, SILENT)
+            if alarm.standing:
+                self.alarms.clear(alarm, now, {"lasted": _lasted(alarm, now)})
+                self._arm(post.life.silent_at(), "silent", post.sensor.id)
+            post.ailing = self._standing(post.sensor.id, STUCK.name)
+
+    def _check_stuck(self, post: Post, value: float, now: Moment) -> None:
+        if value != post.value:
+            post.value, post.changed = value, now.steady
+            if post.ailing:
+                self.alarms.clear(self.alarms.get(post.sensor.id, STUCK), now, {"value": value})
+        elif now.steady - post.changed >= STUCK_AFTER and not self._standing(post.sensor.id, STUCK.name):
+            facts: dict[str, Fact] = {"value": value, "lasted": now.steady - post.changed}
+            began = now.later(post.changed - now.steady)
+            self.alarms.raise_(self.alarms.get(post.sensor.id, STUCK), now, began, facts)
+            post.ailing = True
+
+    # -- deadlines -----------------------------------------------------------------------------------------
+
+    def _arm(self, due: int, what: str, who: str) -> None:
+        self._turns += 1
+        heapq.heappush(self._heap, (due, self._turns, what, who))
+
+    def _fire(self, now: Moment) -> None:
+        if now.steady - self._heap[0][0] > DARK_LEAST:  # overslept: nobody was looking, so nothing was silent
+            self._go_dark(now.later(self._heap[0][0] - now.steady), now)
+        while self._heap and self._heap[0][0] <= now.steady:
+            due, _, what, who = heapq.heappop(self._heap)
+            self._DEADLINES[what](self, who, now.later(due - now.steady))
+
+    def _silent_due(self, who: str, at: Moment) -> None:
+        post = self.posts.get(who)
+        if post is None or self._standing(who, SILENT.name):
+            return
+        due = post.life.silent_at()
+        if due > at.steady:
+            self._arm(due, "silent", who)
+            return
+        alarm = self.alarms.get(who, SILENT)
+        if post.judge is not None and self._standing(post.judge.freezer.id, UNWATCHED.name):
+            self.alarms.suppress(alarm, post.judge.freezer.id)
+        elif self._standing(post.sensor.source, SOURCE_DOWN.name):
+            self.alarms.suppress(alarm, post.sensor.source)
+        facts: dict[str, Fact] = {"lasted": at.steady - post.life.last, "why": self._why(post)}
+        self.alarms.raise_(alarm, at, at.later(post.life.last - at.steady), facts)
+        post.ailing = True
+
+    def _unwatched_due(self, who: str, at: Moment) -> None:
+        found = self.judges.get(who)
+        if found is None or not found.freezer.sensors:
+            return
+        posts = [self.posts[s] for s in found.freezer.sensors if s in self.posts]
+        alarm = self.alarms.get(who, UNWATCHED)
+        down = bool(posts) and all(not self.links[p.sensor.source].up for p in posts)
+        due = found.unwatched_high_at() if alarm.standing else found.unwatched_at(down=down)
+        if due <= at.steady and not alarm.standing:
+            found.unwatch(at, next((w for w in map(self._why, posts) if w), ""), self.alarms)
+            for post in posts:
+                self.alarms.suppress(self.alarms.get(post.sensor.id, SILENT), who)
+            due = found.unwatched_high_at()
+        elif due <= at.steady:
+            found.still_unwatched(at, self.alarms)
+        # a freezer that stays unwatched is looked at again when a fresh wait would be over
+        self._arm(due if due > at.steady else at.steady + found.freezer.limits.unwatched, "unwatched", who)
+
+    def _source_due(self, who: str, at: Moment) -> None:
+        link = self.links.get(who)
+        due = link.due(self.alarms) if link else None
+        if link is None or due is None:
+            return
+        if due > at.steady:
+            self._arm(due, "source", who)
+            return
+        link.turn(at, self.alarms)
+        if link.up:
+            for post in self.posts.values():
+                if post.sensor.source == who and post.ailing:
+                    self.alarms.unsuppress(self.alarms.get(post.sensor.id, SILENT), at)
+
+    def _dark_due(self, _who: str, at: Moment) -> None:
+        if self.dark is None:
+            return
+        if self.dark.short(trusted=self.trusted):
+            self.dark = None
+        elif self.dark.ready(self.judges.values(), at, trusted=self.trusted):
+            facts = self.dark.facts(self.judges.values(), trusted=self.trusted)
+            self.dark = None
+            self.alarms.note(self.house.id, "dark", at, facts, Priority.MEDIUM)
+        else:
+            self._arm(at.steady + MINUTE, "dark", "")
+
+    def _why(self, post: Post) -> str:
+        """Say what is known of a sensor's silence."""
+        health, link = post.health, self.links[post.sensor.source]
+        if not link.up:
+            return f"{self.house.sources.get(link.source, link.source)} is not reachable: {link.reason}."
+        if health.last_heard is not None and health.last_heard.steady > post.life.last:
+            return f"Messages of its sensor arrive but cannot be read: {health.last_unread}."
+        newest = post.newest.get(Quantity.TEMPERATURE)
+        if newest is not None and not newest.good:
+            return f"Its sensor reports, but nothing that can be true ({newest.quality.value})."
+        return ""
+
+    # -- news ----------------------------------------------------------------------------------------------
+
+    def _start(self, given: Start, now: Moment) -> None:
+        self.trusted = given.trusted
+        self.close_gone(now)
+        if given.alive is not None:
+            self.trusted = given.trusted and now.wall >= given.alive.wall
+            self._go_dark(given.alive, now)
+        self.alarms.note(self.house.id, "start", now, {"text": "gatewayd started watching"})
+
+    def _go_dark(self, alive: Moment, back: Moment) -> None:
+        spell = Dark(alive, back)
+        if spell.short(trusted=self.trusted):
+            return
+        self.dark = spell
+        for found in self.judges.values():
+            found.dark(back)
+        for post in self.posts.values():
+            post.life.last, post.life.heard, post.changed = back.steady, False, back.steady
+        self._arm(back.steady + MINUTE, "dark", "")
+
+    def _tick(self, given: Tick, now: Moment) -> None:
+        in_the_past = self.dark is not None and now.wall < self.dark.alive.wall
+        self.trusted = given.trusted and not in_the_past
+
+    def _source(self, given: SourceNews, now: Moment) -> None:
+        link = self.links.get(given.source)
+        if link is None:
+            return
+        link.news(up=given.up, reason=given.reason, now=now)
+        due = link.due(self.alarms)
+        if due is not None:
+            self._arm(due, "source", given.source)
+
+    def _clock_step(self, given: ClockStep, now: Moment) -> None:
+        """Re-stamp what was certainly stamped wrong; the alarms count on steady time and do not notice."""
+        before = now.wall - given.delta
+        if not (given.trusted and self.trusted):
+            self._out.restamp = Restamp(now.boot, 0, before, given.delta)
+        elif given.delta < 0:  # only stamps that now lie in the future are known to be wrong
+            self._out.restamp = Restamp(now.boot, now.wall + 1, before, given.delta)
+        if self._out.restamp is not None:
+            self._shift(self._out.restamp)
+        self.alarms.note(self.house.id, "clock", now, {"moved": given.delta})
+
+    def _shift(self, by: Restamp) -> None:
+        def moved(moment: Moment | None) -> Moment | None:
+            if moment is None or moment.boot != by.boot or not by.first <= moment.wall <= by.last:
+                return moment
+            return Moment(moment.wall + by.delta, moment.steady, moment.boot)
+
+        for alarm in self.alarms.all.values():
+            alarm.began, alarm.raised = moved(alarm.began), moved(alarm.raised)
+            alarm.over, alarm.acknowledged_at = moved(alarm.over), moved(alarm.acknowledged_at)
+        for found in self.judges.values():
+            for limit in (found.high, found.highhigh):
+                limit.began, limit.warmest_at = moved(limit.began), moved(limit.warmest_at)
+        for link in self.links.values():
+            link.since = moved(link.since) or link.since
+        if self.dark is not None:
+            self.dark.back = moved(self.dark.back) or self.dark.back
+        self.since = moved(self.since) or self.since
+
+    def _calibrated(self, given: Calibrated, _now: Moment) -> None:
+        if given.sensor in self.posts:
+            self.posts[given.sensor].offsets[given.quantity] = given.offset
+
+    def _order(self, given: Order, now: Moment) -> None:
+        if given.verb != "acknowledge":
+            self._out.answer = Answer(done=False, text=f"There is no order {given.verb!r}.", key=given.key)
+            return
+        if given.alarm:
+            wanted = [a for a in self.alarms.all.values() if a.first == given.alarm]
+        else:
+            wanted = [a for a in self.alarms.listed() if self.alarms.unseen(a)]
+        texts = [self._acknowledge(alarm, given, now) for alarm in wanted]
+        if not texts:
+            texts = [f"There is no alarm {given.alarm}." if given.alarm else "There is nothing to acknowledge."]
+        self._out.answer = Answer(done=bool(wanted) or not given.alarm, text="\n".join(texts), key=given.key)
+
+    def _acknowledge(self, alarm: Alarm, given: Order, now: Moment) -> str:
+        title = f"{name(alarm.subject, self.house)}, {alarm.kind} ({alarm.first})"
+        try:
+            self.alarms.acknowledge(alarm, now, given.who, given.why)
+        except Refused:
+            ago = show_span(now.wall - alarm.acknowledged_at.wall) if alarm.acknowledged_at else "some time"
+            return f"{title}: already acknowledged by {alarm.acknowledged_by} {ago} ago."
+        return f"{title}: acknowledged."
+
+    # -- wiring --------------------------------------------------------------------------------------------
+
+    def _rewired(self, given: Rewired, now: Moment) -> None:
+        self._wire(given.house, now)
+        self.close_gone(now)
+        self.arm_all()
+
+    def _wire(self, house: House, now: Moment) -> None:
+        """Fit judges, links and posts to a house; what goes by the same id goes on."""
+        self.house, self.alarms.settings = house, house.version
+        self.links = {s: self.links.get(s) or Link(s, now) for s in house.sources}
+        judges = {}
+        for freezer in house.freezers.values():
+            found = self.judges.get(freezer.id) or Judge(freezer, now.steady)
+            found.freezer = freezer
+            found.warmth = {s: w for s, w in found.warmth.items() if s in freezer.sensors}
+            judges[freezer.id] = found
+        owner = {sensor: judges[f.id] for f in house.freezers.values() for sensor in f.sensors}
+        posts = {}
+        for sensor in house.sensors.values():
+            post = self.posts.get(sensor.id) or Post(sensor, Life(now.steady), changed=now.steady)
+            post.sensor, post.life.told, post.judge = sensor, sensor.reports_every, owner.get(sensor.id)
+            posts[sensor.id] = post
+        self.judges, self.posts = judges, posts
+        self.arm_all()
+
+    def close_gone(self, now: Moment) -> None:
+        """End the alarms of what is no longer in the house, and void their unsent notices."""
+        known = {*self.judges, *self.posts, *self.links, self.house.id}
+        for alarm in list(self.alarms.all.values()):
+            if alarm.subject not in known:
+                if alarm.listed:
+                    self._out.dropped.append(alarm.first)
+                self.alarms.close(alarm, now, "removed")
+
+    def arm_all(self) -> None:
+        """Set every deadline anew from what is known."""
+        self._heap = []
+        for who, post in self.posts.items():
+            self._arm(post.life.silent_at(), "silent", who)
+        for who, found in self.judges.items():
+            self._arm(found.good_at + found.freezer.limits.unwatched, "unwatched", who)
+        for who, link in self.links.items():
+            due = link.due(self.alarms)
+            if due is not None:
+                self._arm(due, "source", who)
+        if self.dark is not None:
+            self._arm(self.dark.back.steady + MINUTE, "dark", "")
+
+    def unsettled(self) -> bool:
+        """Return whether something runs that a crash should not forget: a spell or a delay."""
+        return any(j.high.began or j.highhigh.began for j in self.judges.values())
+
+    _DEADLINES: ClassVar[dict[str, Callable[["Watch", str, Moment], None]]] = {
+        "silent": _silent_due,
+        "unwatched": _unwatched_due,
+        "source": _source_due,
+        "dark": _dark_due,
+    }
+    _STEPS: ClassVar[dict[type, Callable[["Watch", Any, Moment], None]]] = {
+        Heard: _hear,
+        Tick: _tick,
+        Start: _start,
+        SourceNews: _source,
+        ClockStep: _clock_step,
+        Order: _order,
+        Rewired: _rewired,
+        Calibrated: _calibrated,
+    }
+
+
+def _lasted(alarm: Alarm, now: Moment) -> int:
+    began = alarm.began or now
+    return now.steady - began.steady if began.boot == now.boot else now.wall - began.wall
