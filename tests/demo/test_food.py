@@ -16,7 +16,7 @@ def test_beef_at_minus_20_holds_the_ice_of_the_first_worked_example() -> None:
 
 
 def test_beef_gives_off_the_heat_of_the_third_worked_example() -> None:
-    """150 kg of beef carcass give off 34.7 MJ from 10 to -20 °C; Chen, who says so, has a tenth less ice: within 8 %."""
+    """150 kg of beef carcass give off 34.7 MJ from 10 to -20 °C; Chen says so with a tenth less ice: within 8 %."""
     beef = Curve(BEEF)
 
     assert pytest.approx(34.7e6, rel=0.08) == 150 * (beef.heat(10.0) - beef.heat(-20.0))
