@@ -1,0 +1,144 @@
+"""Build the typed settings from what was checked. Nothing is at fault any more when this runs."""
+
+from collections.abc import Callable
+from datetime import tzinfo
+from pathlib import Path
+
+from gatewayd.model.house import Freezer, House, PayloadRule, Person, Sensor
+from gatewayd.model.route import MailRoute, Route, Secret, UrlRoute
+from gatewayd.settings import schema
+from gatewayd.settings.check import Checked
+from gatewayd.settings.cross import broker_port, entries, limits_of
+from gatewayd.settings.keys import Key
+from gatewayd.settings.typed import Broker, Storing
+
+SMTP_PORTS = {"tls": 465, "starttls": 587}  # RFC 8314 section 7.3; RFC 6409 section 3.1
+
+# A path as written, and where it stands -> the path to use; None where nothing was written.
+Place = Callable[[Checked, Key[str]], Path | None]
+
+
+def house(root: Checked, local_zone: tzinfo) -> House:
+    """Build the house."""
+    site = root.group(schema.SITE)
+    site_id = site.take(schema.SITE_ID)
+    return House(
+        id=site_id,
+        name=_name(site, site_id, schema.SITE_NAME),
+        zone=site.maybe(schema.TIME_ZONE) or local_zone,
+        units=site.take(schema.UNITS),
+        freezers={id_: _freezer(id_, entry) for id_, entry in entries(root, schema.FREEZERS).items()},
+        sensors={id_: _sensor(id_, entry) for id_, entry in entries(root, schema.SENSORS).items()},
+        sources={id_: _name(entry, id_, schema.BROKER_NAME) for id_, entry in entries(root, schema.BROKERS).items()},
+        people={id_: _person(id_, entry) for id_, entry in entries(root, schema.PEOPLE).items()},
+        keep_every=root.group(schema.STORE).take(schema.KEEP_EVERY),
+    )
+
+
+def _name(entry: Checked, id_: str, key: Key[str]) -> str:
+    """Return the name, or one made of the id: `shed-chest` becomes `Shed chest`."""
+    plain = id_.replace("-", " ")
+    return entry.maybe(key) or plain[:1].upper() + plain[1:]
+
+
+def _freezer(id_: str, entry: Checked) -> Freezer:
+    return Freezer(
+        id=id_,
+        name=_name(entry, id_, schema.FREEZER_NAME),
+        kind=entry.take(schema.KIND),
+        volume=entry.maybe(schema.VOLUME),
+        place=entry.maybe(schema.PLACE) or "",
+        sensors=entry.ids(schema.FREEZER_SENSORS),
+        limits=limits_of(entry),
+    )
+
+
+def _sensor(id_: str, entry: Checked) -> Sensor:
+    return Sensor(
+        id=id_,
+        name=_name(entry, id_, schema.SENSOR_NAME),
+        source=entry.take(schema.SENSOR_BROKER),
+        channel=entry.take(schema.TOPIC),
+        payload=PayloadRule(
+            form=entry.take(schema.PAYLOAD),
+            value=entry.maybe(schema.VALUE),
+            battery=entry.maybe(schema.BATTERY),
+            time=entry.maybe(schema.TIME),
+            unit=entry.take(schema.UNIT),
+        ),
+        reports_every=entry.maybe(schema.REPORTS_EVERY),
+    )
+
+
+def _person(id_: str, entry: Checked) -> Person:
+    return Person(
+        id=id_,
+        name=_name(entry, id_, schema.PERSON_NAME),
+        routes=entry.ids(schema.TOLD_BY),
+        told_from=entry.take(schema.TOLD_FROM),
+    )
+
+
+def _file(place: Place, entry: Checked, key: Key[str]) -> str | None:
+    path = place(entry, key)
+    return str(path) if path is not None else None
+
+
+def brokers(root: Checked, place: Place) -> dict[str, Broker]:
+    """Build the brokers by id."""
+    site = root.group(schema.SITE).take(schema.SITE_ID)
+    return {
+        id_: Broker(
+            id=id_,
+            name=_name(entry, id_, schema.BROKER_NAME),
+            host=entry.take(schema.HOST),
+            port=broker_port(entry),
+            tls=entry.take(schema.TLS),
+            ca=_file(place, entry, schema.CA),
+            user=entry.take(schema.USER),
+            password=Secret(entry.take(schema.PASSWORD)),
+            client_id=entry.maybe(schema.CLIENT_ID) or f"gatewayd-{site}",
+            own_topic=entry.maybe(schema.OWN_TOPIC) or f"gatewayd/{site}",
+            window=entry.take(schema.WINDOW),
+            session_keep=entry.take(schema.SESSION_KEEP),
+            keepalive=entry.take(schema.KEEPALIVE),
+        )
+        for id_, entry in entries(root, schema.BROKERS).items()
+    }
+
+
+def routes(root: Checked, place: Place) -> dict[str, Route]:
+    """Build the routes by id."""
+    built = {}
+    for id_, entry in entries(root, schema.ROUTES).items():
+        ca, url = _file(place, entry, schema.ROUTE_CA), entry.maybe(schema.URL)
+        mail = entry.group(schema.MAIL)
+        built[id_] = Route(id_, UrlRoute(Secret(url), ca) if url is not None else _mail(mail, ca))
+    return built
+
+
+def _mail(entry: Checked, ca: str | None) -> MailRoute:
+    security = entry.take(schema.SECURITY)
+    return MailRoute(
+        host=entry.take(schema.MAIL_HOST),
+        port=entry.maybe(schema.MAIL_PORT) or SMTP_PORTS[security],
+        security=security,
+        sender=entry.take(schema.FROM),
+        to=entry.take(schema.TO),
+        user=entry.take(schema.MAIL_USER),
+        password=Secret(entry.take(schema.MAIL_PASSWORD)),
+        ca=ca,
+    )
+
+
+def storing(root: Checked, path: Path) -> Storing:
+    """Build what the store needs to know; `path` is where the database is."""
+    store = root.group(schema.STORE)
+    return Storing(
+        path=path,
+        keep_every=store.take(schema.KEEP_EVERY),
+        commit_every=store.take(schema.COMMIT_EVERY),
+        keep_raw=store.take(schema.KEEP_RAW),
+        nightly_copy_at=store.take(schema.NIGHTLY_COPY_AT),
+        copies=store.take(schema.COPIES),
+    )

@@ -1,0 +1,59 @@
+"""Faults: what is wrong in a settings file, and where. All of them are reported at once.
+
+SettingsError        the settings cannot be used; it carries every Fault found
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+HIDDEN = "…"  # stands wherever a secret, or what might be one, would stand
+_SHOWN = 60  # characters of a value that are shown: enough to find it by, short enough for one line
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Name a place in a settings file: `line` counts from 1 (0 = the whole file), `key` is the path of keys."""
+
+    file: Path
+    line: int
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Hold one mistake. `value` is as written in the file and never a secret; `allowed` may be empty."""
+
+    file: Path
+    line: int
+    key: str
+    value: str
+    problem: str
+    allowed: str = ""
+
+    def __str__(self) -> str:
+        """Write the fault as one line for the keeper: where, what, what is allowed."""
+        where = str(self.file) + (f", line {self.line}" if self.line else "")
+        value = f"{self.value!r} " if self.value and repr(self.value) not in self.problem else ""
+        said = f"{where}: " + (f"{self.key}: " if self.key else "") + value + self.problem
+        return f"{said}. Allowed: {self.allowed}." if self.allowed else f"{said}."
+
+
+class SettingsError(Exception):
+    """Say that the settings cannot be used. `faults` holds all of them, sorted by file and line."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        """Sort the faults by file and line."""
+        self.faults = tuple(sorted(faults, key=lambda fault: (str(fault.file), fault.line)))
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def shorten(text: str) -> str:
+    """Return a value as a fault shows it: one line, 60 characters at most."""
+    line = " ".join(text.split())
+    return line if len(line) <= _SHOWN else line[: _SHOWN - 1] + HIDDEN
+
+
+def fault(spot: Spot, problem: str, allowed: str = "", value: str = "") -> Fault:
+    """Make a fault at a spot."""
+    return Fault(spot.file, spot.line, spot.key, shorten(value), problem, allowed)

@@ -1,0 +1,139 @@
+"""Load: settings files in, typed settings out, or every fault of all files at once."""
+
+import os
+import stat
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from gatewayd.settings import build, places, schema
+from gatewayd.settings.check import Checked, Checker, complete, merge
+from gatewayd.settings.cross import cross, trust
+from gatewayd.settings.faults import Fault, SettingsError, Spot, fault
+from gatewayd.settings.keys import Key
+from gatewayd.settings.readers import check_characters
+from gatewayd.settings.redact import version
+from gatewayd.settings.secrets import Vault, read_file
+from gatewayd.settings.tree import Branch, Text, read
+from gatewayd.settings.typed import Settings
+
+_PEM = b"-----BEGIN "  # RFC 7468, section 2; OpenSSL also knows "TRUSTED CERTIFICATE"
+_LARGEST_CA = 4 << 20  # bytes; the bundle of all public authorities has a quarter of a MB
+
+
+def load(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path) -> Settings:
+    """Read the settings files, and house.yaml in `state_dir` if it is there, as one.
+
+    Raise SettingsError with all faults of all files. Relative paths count from the file that names them, that of
+    the database from `state_dir`; `~/` is $HOME.
+    """
+    return _Load(env, state_dir).run(files)
+
+
+class _Load:
+    """One load: the faults and warnings gather here."""
+
+    def __init__(self, env: Mapping[str, str], state_dir: Path) -> None:
+        self._env, self._state = env, state_dir
+        self._faults: list[Fault] = []
+        self._warnings: list[str] = []
+
+    def run(self, files: Sequence[Path]) -> Settings:
+        house_file = self._state / places.HOUSE_FILE
+        listed = [*files, *([house_file] if os.path.lexists(house_file) and house_file not in files else [])]
+        if not files:
+            raise SettingsError([self._nothing()])
+        trees = [(path, tree) for path in listed if (tree := read(path, self._faults)) is not None]
+        whole = len(trees) == len(listed)
+        root = self._check(trees)
+        if whole:  # with a file missing, half the ids would be missing too
+            complete(root, schema.ROOT, self._faults)
+            cross(root, self._faults, self._warnings)
+            trust(root, self._faults, self._authority)
+        socket = self._file(root, schema.SOCKET) or places.socket(self._env, self._state)
+        if len(os.fsencode(socket)) > places.SOCKET_BYTES:
+            problem = f"the path of the socket is longer than {places.SOCKET_BYTES} bytes, which Linux refuses"
+            self._faults.append(fault(root.at(schema.SOCKET), problem, "a shorter path", str(socket)))
+        if self._faults:
+            raise SettingsError(self._faults)
+        return self._build(root, socket, tuple(listed), house_file)
+
+    def _build(self, root: Checked, socket: Path, files: tuple[Path, ...], house_file: Path) -> Settings:
+        zone, warning = places.local_zone()
+        if warning and schema.TIME_ZONE.name not in root.group(schema.SITE).found:
+            self._warnings.append(warning)
+        store = root.group(schema.STORE)
+        written = store.maybe(schema.STORE_PATH)
+        settings = Settings(
+            house=build.house(root, zone),
+            brokers=build.brokers(root, self._file),
+            routes=build.routes(root, self._file),
+            storing=build.storing(root, self._resolve(written or places.STORE, self._state)),
+            socket=socket,
+            files=files,
+            house_file=house_file,
+            warnings=tuple(self._warnings),
+        )
+        return replace(settings, house=replace(settings.house, version=version(settings)))
+
+    def _nothing(self) -> Fault:
+        looked = places.candidates(self._env)
+        return fault(
+            Spot(looked[0], 0),
+            "there is no settings file; copy config/one-freezer.yaml to one of the usual places and adapt it",
+            "--settings FILE, or " + ", ".join(str(path) for path in looked),
+        )
+
+    def _check(self, trees: list[tuple[Path, Branch]]) -> Checked:
+        vault = Vault(self._env)
+        for path, tree in trees:
+            self._open_vault(path, tree, vault)
+        checker = Checker(vault, self._faults, self._warnings)
+        root: Checked | None = None
+        for path, tree in trees:
+            checked = checker.check(tree, path, others_read=_others_read(path))
+            if root is None:
+                root = checked
+            else:
+                merge(root, checked, schema.ROOT, self._faults)
+        return root or Checked(Spot(Path(), 0))
+
+    def _open_vault(self, path: Path, tree: Branch, vault: Vault) -> None:
+        """Read the secrets file first: the other values need it. Its own setting is checked with the others."""
+        for name, line, node in tree.entries:
+            if name != schema.SECRETS.name or not isinstance(node, Text) or node.empty:
+                continue
+            try:
+                check_characters(node.text)
+            except ValueError:
+                vault.partial = True  # the checker reports the path itself
+                continue
+            read_file(self._resolve(node.text, path.parent), Spot(path, line, name), vault, self._faults)
+
+    def _file(self, entry: Checked, key: Key[str]) -> Path | None:
+        written = entry.maybe(key)
+        return None if written is None else self._resolve(written, entry.at(key).file.parent)
+
+    def _authority(self, entry: Checked, key: Key[str]) -> str | None:
+        """Say what is wrong with a file of certificate authorities, or None."""
+        path = self._file(entry, key)
+        if path is None:
+            return None
+        try:
+            with path.open("rb") as file:
+                good = _PEM in file.read(_LARGEST_CA)
+        except OSError as error:
+            return f"cannot be read ({error.strerror})"
+        return None if good else "holds no certificate"
+
+    def _resolve(self, written: str, folder: Path) -> Path:
+        if written.startswith("~/"):
+            return places.home(self._env) / written[2:]
+        return folder / written
+
+
+def _others_read(path: Path) -> bool:
+    try:
+        return bool(path.stat().st_mode & (stat.S_IRGRP | stat.S_IROTH))
+    except FileNotFoundError:
+        return False  # taken away since it was read: nobody reads it now

@@ -1,0 +1,138 @@
+"""The schema: every setting, declared once, with its reader, its default and a line about it.
+
+A new setting is added here, carried over in build.py, and shown in config/example.yaml (a test asks for it).
+"""
+
+from gatewayd.settings import readers
+from gatewayd.settings.keys import Group, Hold, Key, ListKey
+
+NAMED = "the id, with spaces for its hyphens"
+
+SITE_ID = Key("id", readers.identity, "Names this house for ever, in events and at the broker.", required=True)
+SITE_NAME = Key("name", readers.name, "What messages call the house.", otherwise=NAMED)
+TIME_ZONE = Key("time_zone", readers.zone, "The zone of the times you read.", otherwise="the computer's own")
+UNITS = Key("units", readers.scale, "The scale of the temperatures you read.", "°C")
+SITE = Group("site", "The house.", (SITE_ID, SITE_NAME, TIME_ZONE, UNITS), required=True)
+
+HIGH = Key("high", readers.temperature, "Warmer than this for high_on_delay raises an alarm.", "-12 °C")
+HIGH_ON_DELAY = Key("high_on_delay", readers.on_delay, "How long it must be warmer than `high`.", "45 min")
+HIGHHIGH = Key("highhigh", readers.temperature, "Warmer than this for highhigh_on_delay is urgent.", "20 °F")
+HIGHHIGH_ON_DELAY = Key(
+    "highhigh_on_delay",
+    readers.on_delay,
+    "How long it must be warmer than `highhigh`.",
+    otherwise="30 min, or 60 min with automatic defrost",
+)
+DEADBAND = Key("deadband", readers.difference, "How far below its limit an alarm ends.", "1 °C")
+OFF_DELAY = Key("off_delay", readers.on_delay, "How long it must be that cold before it is over.", "10 min")
+UNWATCHED = Key("unwatched", readers.dark_span, "No good reading for so long raises an alarm.", "60 min")
+UNWATCHED_HIGH = Key("unwatched_high", readers.dark_span, "No good reading for so long is urgent.", "4 h")
+LIMITS = Group(
+    "limits",
+    "When its alarms begin and end.",
+    (HIGH, HIGH_ON_DELAY, HIGHHIGH, HIGHHIGH_ON_DELAY, DEADBAND, OFF_DELAY, UNWATCHED, UNWATCHED_HIGH),
+)
+
+FREEZER_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
+KIND = Key("kind", readers.kind, "How it is built.", "chest")
+VOLUME = Key("volume", readers.volume, "Its net volume.", otherwise="not known")
+PLACE = Key("place", readers.name, "Where it stands, for whoever must go and look.", otherwise="not said")
+FREEZER_SENSORS = ListKey("sensors", readers.identity, "The sensors in it; the warmest one counts.")
+FREEZERS = Group(
+    "freezers", "The freezers.", (FREEZER_NAME, KIND, VOLUME, PLACE, FREEZER_SENSORS), (LIMITS,), by_id=True
+)
+
+SENSOR_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
+SENSOR_BROKER = Key("broker", readers.identity, "The broker that passes it on.", required=True)
+TOPIC = Key("topic", readers.sensor_topic, "The topic in which it reports.", required=True)
+PAYLOAD = Key("payload", readers.form, "How its messages are written.", "number")
+VALUE = Key("value", readers.pointer, "Where in the JSON the temperature is.", otherwise="needed with json")
+BATTERY = Key("battery", readers.pointer, "Where in the JSON the battery's percentage is.", otherwise="not read")
+TIME = Key("time", readers.pointer, "Where in the JSON the time of measuring is.", otherwise="time of arrival")
+UNIT = Key("unit", readers.payload_unit, "The unit in which it sends.", "°C")
+REPORTS_EVERY = Key("reports_every", readers.interval, "How often it reports.", otherwise="learnt")
+SENSORS = Group(
+    "sensors",
+    "The sensors, and how they are heard.",
+    (SENSOR_NAME, SENSOR_BROKER, TOPIC, PAYLOAD, VALUE, BATTERY, TIME, UNIT, REPORTS_EVERY),
+    by_id=True,
+)
+
+BROKER_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
+HOST = Key("host", readers.host, "The computer it runs on.", required=True)
+PORT = Key("port", readers.port, "Its port.", otherwise="1883, or 8883 with tls")
+TLS = Key("tls", readers.yes_no, "Whether the connection is encrypted and the broker proves who it is.", "no")
+CA = Key("ca", readers.path, "The certificate authority to trust (PEM).", otherwise="those of the computer")
+USER = Key("user", readers.user, "The user to log in as.", "", "nobody", hold=Hold.FILLED)
+PASSWORD = Key("password", readers.password, "Its password.", "", "none", hold=Hold.SECRET)
+CLIENT_ID = Key(
+    "client_id", readers.client_id, "The name by which the broker keeps messages.", otherwise="gatewayd-<site id>"
+)
+OWN_TOPIC = Key("own_topic", readers.own_topic, "Where gatewayd says whether it is up.", otherwise="gatewayd/<site id>")
+WINDOW = Key("window", readers.window, "How many messages it sends ahead of the acknowledgement.", "20")
+SESSION_KEEP = Key("session_keep", readers.session, "How long it keeps messages while gatewayd is away.", "7 days")
+KEEPALIVE = Key("keepalive", readers.keepalive, "How often a quiet connection is tried.", "30 s")
+BROKERS = Group(
+    "brokers",
+    "The MQTT brokers.",
+    (
+        BROKER_NAME,
+        HOST,
+        PORT,
+        TLS,
+        CA,
+        USER,
+        PASSWORD,
+        CLIENT_ID,
+        OWN_TOPIC,
+        WINDOW,
+        SESSION_KEEP,
+        KEEPALIVE,
+    ),
+    by_id=True,
+)
+
+PERSON_NAME = Key("name", readers.name, "What messages call them.", otherwise=NAMED)
+TOLD_BY = ListKey("told_by", readers.identity, "The routes to them, in the order in which they are tried.")
+TOLD_FROM = Key("told_from", readers.priority, "From which priority on they are told.", "medium")
+PEOPLE = Group("people", "Who is told.", (PERSON_NAME, TOLD_BY, TOLD_FROM), by_id=True)
+
+URL = Key("url", readers.url, "A service and one recipient.", otherwise="either url or mail", hold=Hold.SECRET_URL)
+ROUTE_CA = Key("ca", readers.path, "The certificate authority to trust (PEM).", otherwise="those of the computer")
+MAIL_HOST = Key("host", readers.host, "The mail server.", required=True)
+MAIL_PORT = Key("port", readers.port, "Its port.", otherwise="465, or 587 with starttls")
+# RFC 8314, section 3.3 prefers TLS from the first byte
+SECURITY = Key("security", readers.security, "Encrypted from the start, or after STARTTLS.", "tls")
+MAIL_USER = Key("user", readers.user, "The user to log in as.", "", "nobody", hold=Hold.FILLED)
+MAIL_PASSWORD = Key("password", readers.password, "Its password.", "", "none", hold=Hold.SECRET)
+FROM = Key("from", readers.mail_address, "The address it comes from.", required=True)
+TO = Key("to", readers.mail_address, "The address it goes to.", required=True)
+MAIL = Group(
+    "mail",
+    "Plain mail, which needs no other program.",
+    (MAIL_HOST, MAIL_PORT, SECURITY, MAIL_USER, MAIL_PASSWORD, FROM, TO),
+)
+ROUTES = Group(
+    "routes", "The ways out of the house, each either `url` or `mail`.", (URL, ROUTE_CA), (MAIL,), by_id=True
+)
+
+STORE_PATH = Key("path", readers.path, "The database.", otherwise="house.db in the state folder")
+KEEP_EVERY = Key("keep_every", readers.keep_every, "At most one reading of a sensor is kept in this span.", "60 s")
+COMMIT_EVERY = Key("commit_every", readers.commit_every, "How often it is written to the disk.", "30 s")
+KEEP_RAW = Key("keep_raw", readers.keep_raw, "How long single readings are kept; sums stay for ever.", "400 days")
+NIGHTLY_COPY_AT = Key("nightly_copy_at", readers.clock_time, "When the nightly copy is made.", "03:30")
+COPIES = Key("copies", readers.copies, "How many nightly copies are kept; 0 makes none.", "7")
+STORE = Group(
+    "store",
+    "What is kept, and for how long.",
+    (STORE_PATH, KEEP_EVERY, COMMIT_EVERY, KEEP_RAW, NIGHTLY_COPY_AT, COPIES),
+)
+
+SECRETS = Key("secrets", readers.path, "A private file with NAME=value lines for ${NAME}.", otherwise="no such file")
+SOCKET = Key("socket", readers.path, "Where the commands reach gatewayd.", otherwise="door.sock in the run folder")
+ROOT = Group(
+    "",
+    "All settings.",
+    (SECRETS, SOCKET),
+    (SITE, FREEZERS, SENSORS, BROKERS, PEOPLE, ROUTES, STORE),
+)

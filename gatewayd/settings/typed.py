@@ -1,0 +1,67 @@
+"""Typed settings: what the parts of the daemon are built from."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from gatewayd.model.house import House
+from gatewayd.model.moment import DAY, MINUTE, SECOND
+from gatewayd.model.route import Route, Secret
+
+PLAIN_PORT, TLS_PORT = 1883, 8883  # IANA: mqtt, secure-mqtt
+
+
+@dataclass(frozen=True, slots=True)
+class Broker:
+    """Describe one MQTT broker and how gatewayd stands towards it.
+
+    `session_keep` and `keepalive` are in ms. `window` is how many unacknowledged messages the broker lets fly:
+    20 is what mosquitto sends at most unless told otherwise (mosquitto.conf(5), max_inflight_messages).
+    """
+
+    id: str
+    name: str
+    host: str
+    client_id: str
+    own_topic: str
+    port: int = PLAIN_PORT
+    tls: bool = False
+    ca: str | None = None
+    user: str = field(default="", repr=False)  # may come from a secret: some brokers take a token here
+    password: Secret = field(default_factory=lambda: Secret(""))
+    window: int = 20
+    session_keep: int = 7 * DAY
+    keepalive: int = 30 * SECOND
+
+
+@dataclass(frozen=True, slots=True)
+class Storing:
+    """Say what is kept and for how long; spans in ms.
+
+    `keep_raw` 0 keeps single readings for ever. `nightly_copy_at` is in minutes after local midnight.
+    """
+
+    path: Path
+    keep_every: int = MINUTE
+    commit_every: int = 30 * SECOND
+    keep_raw: int = 400 * DAY
+    nightly_copy_at: int = 3 * 60 + 30
+    copies: int = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Hold all settings of one load.
+
+    `files` are those that were read. `house_file` is the one the pages write; it need not exist. `warnings` are
+    sentences about what is allowed but surely not meant. Routes are left out of the repr: a mail user may be secret.
+    """
+
+    house: House
+    brokers: Mapping[str, Broker]
+    storing: Storing
+    socket: Path
+    files: tuple[Path, ...]
+    house_file: Path
+    routes: Mapping[str, Route] = field(default_factory=dict, repr=False)
+    warnings: tuple[str, ...] = ()
