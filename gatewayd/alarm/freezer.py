@@ -77,13 +77,13 @@ class Judge:
                 "value": value,
                 "limit": rule.limit,
                 "since": began.wall,
-                "lasted": now.steady - began.steady if began.boot == now.boot else now.wall - began.wall,
+                "lasted": _between(began, now),
                 "speed": self.trend.speed(),
             }
             alarms.raise_(alarms.get(self.freezer.id, kind), now, began, facts)
             return True
         if turn is Turn.OFF:
-            began, warmest = limit.began or now, limit.warmest_at or now
+            began, warmest, ended = limit.began or now, limit.warmest_at or now, limit.cleared or now
             alarms.clear(
                 alarms.get(self.freezer.id, kind),
                 now,
@@ -91,7 +91,7 @@ class Judge:
                     "value": value,
                     "limit": rule.limit,
                     "since": began.wall,
-                    "lasted": now.steady - began.steady if began.boot == now.boot else now.wall - began.wall,
+                    "lasted": _between(began, ended),
                     "peak": limit.warmest,
                     "peak_at": warmest.wall,
                 },
@@ -131,7 +131,7 @@ class Judge:
     def _watched(self, alarms: Alarms, now: Moment) -> None:
         alarm = alarms.all.get((self.freezer.id, UNWATCHED.name))
         if alarm is not None and alarm.standing and alarm.began is not None:
-            lasted = now.steady - alarm.began.steady if alarm.began.boot == now.boot else now.wall - alarm.began.wall
+            lasted = _between(alarm.began, now)
             value = self.last.value if self.last else None
             alarms.clear(alarm, now, {"value": value, "since": alarm.began.wall, "lasted": lasted})
 
@@ -143,3 +143,8 @@ class Judge:
         self.trend.forget_steady()
         self.high.dark()
         self.highhigh.dark()
+
+
+def _between(began: Moment, ended: Moment) -> int:
+    """Return the span (ms) between two moments, on steady time where one boot saw both."""
+    return ended.steady - began.steady if began.boot == ended.boot else ended.wall - began.wall

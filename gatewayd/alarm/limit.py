@@ -48,6 +48,7 @@ class Limit:
     began: Moment | None = None
     warmest: float = 0.0
     warmest_at: Moment | None = None
+    cleared: Moment | None = None  # first clear sample of the off-delay that runs
     on_start: int = 0  # after a dark spell: how many more good readings beyond the limit raise at once
 
     def dark(self) -> None:
@@ -71,8 +72,10 @@ class Limit:
         elif value > self.warmest:
             self.warmest, self.warmest_at = value, now
         if not contrary:  # active, and not clear of the deadband
-            self.seen, self.last = 0, None
+            self.seen, self.last, self.cleared = 0, None, None
             return turn
+        if self.active and self.cleared is None:
+            self.cleared = now
         if self.last is not None and now.steady - self.last <= longest_gap:
             self.seen += now.steady - self.last
         self.last = now.steady
@@ -100,4 +103,4 @@ class Limit:
 
     def close(self) -> None:
         """Forget the spell, after its end has been told."""
-        self.began, self.warmest_at = None, None
+        self.began, self.warmest_at, self.cleared = None, None, None

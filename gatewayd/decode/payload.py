@@ -16,6 +16,7 @@ _NUMBER = re.compile(r"[+\-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+\-]?\d{1,3})?", re.ASCI
 _INDEX = re.compile(r"0|[1-9]\d{0,8}", re.ASCII)
 # Unix stamps: seconds until the year 5138, milliseconds from 1973 on; the two ranges do not meet.
 _MS_FROM = 1e11
+_MS_UNTIL = 1e14  # ms; also the year 5138
 
 
 class _Flaw(Exception):
@@ -123,6 +124,8 @@ def _optional_time(document: object, pointer: str | None) -> int | None:
             return None if when.tzinfo is None else to_wall(when)
         number = _to_number(found)
     except (_Flaw, ValueError, OverflowError):
+        return None
+    if abs(number) >= _MS_UNTIL:
         return None
     return int(number) if abs(number) >= _MS_FROM else round(number * 1000)
 

@@ -278,6 +278,7 @@ class Watch:
         for found in self.judges.values():
             for limit in (found.high, found.highhigh):
                 limit.began, limit.warmest_at = moved(limit.began), moved(limit.warmest_at)
+                limit.cleared = moved(limit.cleared)
         for link in self.links.values():
             link.since = moved(link.since) or link.since
         if self.dark is not None:
