@@ -1,0 +1,284 @@
+"""The store: what the daemon asks of the one file, and the only one that writes it.
+
+Everything here is handed to the writer's thread in whole transactions. What fails raises StoreTrouble with a sentence
+for the keeper, and then nothing of it was done; it may be tried again.
+"""
+
+import asyncio
+import sqlite3
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import tzinfo
+from functools import partial
+from pathlib import Path
+from typing import TypeVar
+
+from gatewayd.model.delivery import Delivery, Progress
+from gatewayd.model.moment import Moment
+from gatewayd.model.reading import Quantity, Reading
+from gatewayd.store import copy, outbox, read, restamp, state, tidy
+from gatewayd.store.batch import Batch, Calibration
+from gatewayd.store.book import Book
+from gatewayd.store.duplicate import Told
+from gatewayd.store.file import open_writer
+from gatewayd.store.line import Line, connect
+from gatewayd.store.row import boots, unit
+from gatewayd.store.transaction import transaction
+from gatewayd.store.trouble import StoreTrouble, explain
+from gatewayd.store.write import write
+
+# Rows in the log before it is moved ahead of its hour: more than 100 sensors make in an hour at one row a minute, and
+# few enough that what the writer keeps in mind of them stays under 4 MB.
+LOG_MOST = 10_000
+
+T = TypeVar("T")
+
+
+class Store:
+    """The one file. `open` makes it; `close` waits for what was handed in."""
+
+    def __init__(self, path: Path, zone: tzinfo, line: Line, inode: int) -> None:
+        """Take what `open` has made."""
+        self.path = path
+        self.zone = zone
+        self._line = line
+        self._inode = inode
+        self._book: Book | None = None
+        self._restoring: asyncio.Task[Path | None] | None = None
+        self._gate = asyncio.Lock()  # one piece of work at a time, and none while a copy is put in place
+
+    @classmethod
+    async def open(cls, path: Path, zone: tzinfo) -> "Store":
+        """Open or create the file, bring it to the present schema, and put deliveries a crash caught back in line.
+
+        `zone` is the site's; days in the roll-ups are its local days. Raise StoreTrouble with a sentence.
+        """
+        line = await connect(partial(_prepare, path, zone))
+        return cls(path, zone, line, _inode(path))
+
+    async def close(self) -> None:
+        """Finish what was handed in and close; harmless when done twice."""
+        async with self._gate:
+            await self._line.close()
+
+    async def _run(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        async with self._gate:
+            try:
+                return await self._line.run(work)
+            except sqlite3.Error as error:
+                raise explain(error, self.path) from error
+            except ValueError as error:
+                raise StoreTrouble(f"The store {self.path} is closed.") from error
+
+    async def _write(self, work: Callable[[sqlite3.Connection, Book], T]) -> T:
+        return await self._run(partial(self._in_transaction, work))
+
+    def _in_transaction(self, work: Callable[[sqlite3.Connection, Book], T], conn: sqlite3.Connection) -> T:
+        """Run in the writer's thread; after a failure the book may know more than the file, so it is thrown away."""
+        self._still_there()
+        try:
+            with transaction(conn):
+                book = self._book or Book(conn)
+                done = work(conn, book)
+        except BaseException:
+            self._book = None
+            raise
+        self._book = book
+        return done
+
+    def _still_there(self) -> None:
+        """Refuse to write into a file that has lost its name: it would vanish when closed."""
+        try:
+            same = self.path.stat().st_ino == self._inode
+        except OSError:
+            same = False
+        if not same:
+            text = f"The store {self.path} was moved or deleted while in use. Put it back, or restore a copy."
+            raise StoreTrouble(text, gone=True)
+
+    # -- the watch -----------------------------------------------------------------------------------------
+
+    async def commit(self, batch: Batch) -> list[Delivery]:
+        """Make the batch durable in one transaction and return its deliveries with their ids.
+
+        Returns after the fsync. On StoreTrouble nothing of it was stored, and it may be handed in again. A caller who
+        is cancelled does not stop it; handing in the same batch again then returns what was stored.
+        """
+        sealed = replace(
+            batch,
+            readings=list(batch.readings),
+            events=list(batch.events),
+            deliveries=list(batch.deliveries),
+            answers=list(batch.answers),
+            calibrations=list(batch.calibrations),
+            dropped=list(batch.dropped),
+        )
+        return await self._run(partial(self._commit, batch, sealed))
+
+    def _commit(self, batch: Batch, sealed: Batch, conn: sqlite3.Connection) -> list[Delivery]:
+        if batch.stored is None:
+            batch.stored = self._in_transaction(lambda c, book: write(c, book, sealed), conn)
+            if self._book is not None and self._book.logged > LOG_MOST:
+                self._move_early(conn)
+        return batch.stored
+
+    def _move_early(self, conn: sqlite3.Connection) -> None:
+        try:
+            self._in_transaction(lambda c, book: tidy.move(c, book, self.zone), conn)
+        except sqlite3.Error:
+            return  # the batch is safe; the hourly move tries again and tells the trouble
+
+    async def snapshot(self) -> tuple[str, Moment] | None:
+        """Return the watch's last snapshot and when it was taken."""
+        return await self._run(_snapshot)
+
+    async def alive(self) -> Moment | None:
+        """Return the last moment at which the watcher is known to have been awake."""
+        return await self._run(state.alive)
+
+    async def last_event(self) -> int:
+        """Return the highest event number ever given, 0 if none; a new one must be above it."""
+        return await self._run(state.last_event)
+
+    async def newest(self) -> list[Reading]:
+        """Return the newest reading of each sensor and quantity."""
+        return await self._run(read.newest)
+
+    async def since(self, wall: int) -> list[Reading]:
+        """Return the readings measured since `wall` (ms), in order; those without a stamp of their own stay out."""
+        return await self._run(lambda conn: list(read.readings(conn, wall, late=False)))
+
+    async def answer(self, key: str) -> str | None:
+        """Return the answer an order with this key has had, None if it is new; forgotten after a week."""
+        return await self._run(lambda conn: _answer(conn, key))
+
+    async def calibrations(self) -> list[Calibration]:
+        """Return the latest calibration of each sensor and quantity."""
+        return await self._run(_calibrations)
+
+    async def restamp(self, boot: str, from_wall: int, to_wall: int, delta: int) -> int:
+        """Shift by `delta` ms what `boot` stamped from `from_wall` to `to_wall` (both included), after a clock step.
+
+        Commit first what was stamped before the step, then restamp, then commit what came after it. Return how many
+        readings were shifted.
+        """
+        return await self._write(
+            lambda conn, book: restamp.restamp(conn, book, self.zone, boot, from_wall, to_wall, delta)
+        )
+
+    # -- the outbox (fits the Outbox of notify/pump.py) ----------------------------------------------------
+
+    async def pending(self) -> list[Delivery]:
+        """Return what is waiting or being sent: the most urgent first, then the oldest, then by rank."""
+        return await self._run(outbox.pending)
+
+    async def started(self, delivery: Delivery, now: Moment) -> None:
+        """Record that a delivery is about to be sent; to be awaited before anything leaves the house."""
+        await self._write(lambda conn, book: outbox.started(conn, book, delivery.id, now))
+
+    async def finished(
+        self,
+        delivery: Delivery,
+        outcome: Progress,
+        now: Moment,
+        next_try: int,
+        error: str,
+        maybe_sent: bool,  # noqa: FBT001  # the order of the pump's Outbox
+    ) -> None:
+        """Record how a try ended, and in the same transaction what that means for the other routes of its notice."""
+        await self._write(
+            lambda conn, book: outbox.finished(
+                conn, book, delivery.id, outcome, now, next_try, error, maybe_sent=maybe_sent
+            )
+        )
+
+    # -- upkeep --------------------------------------------------------------------------------------------
+
+    async def tidy(self, now: Moment, keep_raw: int) -> int:
+        """Do the hourly work: move the log, redo the roll-ups, let raw rows older than `keep_raw` ms go (0 keeps all).
+
+        Return how many raw rows were deleted: a week of the oldest at most, whole local days only.
+        """
+        await self._write(lambda conn, book: tidy.move(conn, book, self.zone))
+        return await self._write(lambda conn, _: tidy.retain(conn, now, keep_raw, self.zone))
+
+    async def copy(self, folder: Path, now: Moment, keep: int) -> Path:
+        """Make the nightly copy in `folder` (all but raw readings), keep the newest `keep`, return its path."""
+        await self._write(lambda conn, book: tidy.move(conn, book, self.zone))
+        return await self._aside(partial(copy.nightly, self.path, folder, now, self.zone, keep))
+
+    async def backup(self, path: Path, progress: Told | None = None) -> None:
+        """Copy the whole file to `path`, which must not exist; commits go on meanwhile.
+
+        `progress` hears (pages done, pages in all) in the event loop. A caller who is cancelled leaves nothing behind.
+        """
+        loop, stop = asyncio.get_running_loop(), threading.Event()
+
+        def told(done: int, total: int) -> None:
+            if progress is not None:
+                loop.call_soon_threadsafe(progress, done, total)
+
+        try:
+            await self._aside(partial(copy.backup, self.path, path, told, stop.is_set))
+        finally:
+            stop.set()
+
+    async def restore(self, path: Path, stamp: str, floor: int = 0) -> Path | None:
+        """Put the copy at `path` in the place of the file and go on with it; return where the old file was kept.
+
+        The copy is verified first; when it is refused, or anything fails, the old file stays in use. `stamp` names the
+        old file; `floor` is the highest event number the caller knows of. What this store is asked meanwhile waits.
+        Afterwards the watch must be restored from `snapshot` again.
+        """
+        self._restoring = asyncio.create_task(self._restore(path, stamp, floor), name="restore the store")
+        return await asyncio.shield(self._restoring)  # a caller who is cancelled must not leave it half done
+
+    async def _restore(self, path: Path, stamp: str, floor: int) -> Path | None:
+        await self._aside(partial(copy.verify, path))
+        async with self._gate:
+            await self._line.close()
+            self._book = None
+            try:
+                return await self._aside(partial(copy.put_back, self.path, path, stamp, floor))
+            finally:
+                self._line = await connect(partial(_prepare, self.path, self.zone))
+                self._inode = _inode(self.path)
+
+    async def _aside(self, work: Callable[[], T]) -> T:
+        """Do long work on connections of its own in a spare thread, so that commits need not wait for it."""
+        try:
+            return await asyncio.to_thread(work)
+        except (sqlite3.Error, OSError) as error:
+            raise explain(error, self.path) from error
+
+
+def _inode(path: Path) -> int:
+    return path.stat().st_ino
+
+
+def _prepare(path: Path, zone: tzinfo) -> sqlite3.Connection:
+    conn = open_writer(path)
+    try:
+        with transaction(conn):
+            outbox.recover(conn)
+            state.settle_zone(conn, zone)
+    except sqlite3.Error as error:
+        conn.close()
+        raise explain(error, path) from error
+    return conn
+
+
+def _snapshot(conn: sqlite3.Connection) -> tuple[str, Moment] | None:
+    row = conn.execute("SELECT text, at, steady, boot FROM snapshot").fetchone()
+    return None if row is None else (row[0], Moment(row[1], row[2], boots(conn)[row[3]].name))
+
+
+def _answer(conn: sqlite3.Connection, key: str) -> str | None:
+    row = conn.execute("SELECT text FROM answer WHERE key = ?", (key,)).fetchone()
+    return None if row is None else str(row[0])
+
+
+def _calibrations(conn: sqlite3.Connection) -> list[Calibration]:
+    latest = conn.execute("SELECT sensor, quantity, offset, max(at), who FROM calibration GROUP BY sensor, quantity")
+    return [Calibration(sensor, Quantity(q), unit(offset), at, who) for sensor, q, offset, at, who in latest]
