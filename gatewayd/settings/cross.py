@@ -165,11 +165,11 @@ def _brokers(root: Checked, faults: list[Fault]) -> None:
     clients: dict[tuple[str, int, str], str] = {}
     for id_, broker in entries(root, schema.BROKERS).items():
         host, tls = broker.maybe(schema.HOST), schema.TLS.name in broker.broken or broker.take(schema.TLS)
-        password = bool(broker.maybe(schema.PASSWORD))
+        user, password = broker.maybe(schema.USER), broker.maybe(schema.PASSWORD)
         if password and not tls and host is not None and not is_loopback(host):
             problem = f"would travel to {host} in the clear"
             faults.append(fault(broker.at(schema.PASSWORD), problem, "tls: yes beside it", HIDDEN))
-        if password and not broker.maybe(schema.USER) and schema.USER.name not in broker.broken:
+        if password and not user and schema.USER.name not in broker.broken:
             # a password without a user name is forbidden in 3.1.1 [MQTT-3.1.2-22], to which we may fall back
             problem = "stands without a user, which MQTT 3.1.1 forbids"
             faults.append(fault(broker.at(schema.PASSWORD), problem, "user beside it", HIDDEN))

@@ -49,8 +49,8 @@ class SettingsError(Exception):
 
 
 def shorten(text: str) -> str:
-    """Return a value as a fault shows it: one line, 60 characters at most."""
-    line = " ".join(text.split())
+    """Return a value as a fault shows it: one line of printable characters, 60 at most."""
+    line = "".join(letter if letter.isprintable() else "\ufffd" for letter in " ".join(text.split()))
     return line if len(line) <= _SHOWN else line[: _SHOWN - 1] + HIDDEN
 
 

@@ -39,6 +39,7 @@ class _Load:
         self._warnings: list[str] = []
 
     def run(self, files: Sequence[Path]) -> Settings:
+        """Go through all steps; see `load`."""
         house_file = self._state / places.HOUSE_FILE
         listed = [*files, *([house_file] if os.path.lexists(house_file) and house_file not in files else [])]
         if not files:

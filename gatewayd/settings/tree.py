@@ -65,7 +65,7 @@ _SENTENCES = (
     ("that cannot start any token", "a text begins with a sign that YAML keeps for itself; put it in quotes", False),
     (
         "mapping values are not allowed",
-        "a colon stands where none fits; check the indentation, and put a text that holds ': ' in quotes",
+        "a colon stands where none fits: the indentation, a colon missing above, or ': ' in a text without quotes",
         False,
     ),
     ("could not find expected ':'", "a key has no colon; write it like key: value, with a space after it", True),
@@ -107,6 +107,8 @@ def parse(raw: bytes, path: Path, faults: list[Fault]) -> Branch | None:
         line, problem = _translate(error)
     except _Refused as refused:
         line, problem = refused.line, str(refused)
+    except (ValueError, OverflowError):  # PyYAML on "\UFFFFFFFF" and on a version number of 5 000 digits
+        line, problem = 0, "the file holds an escape or number that YAML does not know"
     faults.append(fault(Spot(path, line), problem))
     return None
 
@@ -138,6 +140,7 @@ class _Builder:
     documents: int = 0
 
     def build(self, text: str) -> Branch:
+        """Return the tree of a whole file."""
         for event in yaml.parse(text, Loader=yaml.SafeLoader):
             self._take(event, event.start_mark.line + 1 if event.start_mark else 0)
         if self.root is None or (isinstance(self.root, Text) and self.root.empty):
