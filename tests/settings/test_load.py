@@ -172,3 +172,12 @@ def test_unknown_zone_warns(more: str, warned: bool, load_text: Load, monkeypatc
     warnings = load_text(changed("id: heron-lane", "id: heron-lane" + more)).warnings
 
     assert bool(warnings) is warned
+
+
+def test_fault_of_house_file_is_told_once(faults_of: Faults, tmp_path: Path) -> None:
+    """A setting that is wrong in house.yaml is at fault there, and not missing as well."""
+    (tmp_path / "state").mkdir()
+    (tmp_path / "state/house.yaml").write_text("site: {id: Heron Lane}\n")
+    found = faults_of(changed("id: heron-lane", "name: Heron Lane"))
+
+    assert [(fault.file.name, fault.key) for fault in found] == [("house.yaml", "site.id")]
