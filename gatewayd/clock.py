@@ -2,6 +2,7 @@
 
 import asyncio
 import ctypes
+import heapq
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -77,3 +78,40 @@ class StepFinder:
         lead = now.wall - now.steady
         moved, self._lead = lead - self._lead, lead
         return moved if abs(moved) >= STEP else 0
+
+
+class PlayedClock:
+    """A clock that is moved by hand: a house that is played fast lives by it."""
+
+    def __init__(self, start: Moment) -> None:
+        """Stand at `start`."""
+        self._now = start
+        self._sleepers: list[tuple[int, int, asyncio.Future[None]]] = []
+        self._count = 0
+
+    def now(self) -> Moment:
+        """Return the moment to which the clock was moved."""
+        return self._now
+
+    def synced(self) -> bool:
+        """Return True: whoever moves it says what time it is."""
+        return True
+
+    async def sleep(self, ms: float) -> None:
+        """Wait until the clock was moved past `ms` from now."""
+        self._count += 1
+        future: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+        heapq.heappush(self._sleepers, (self._now.steady + max(0, round(ms)), self._count, future))
+        await future
+
+    def move(self, to: Moment) -> None:
+        """Move to a later moment and wake who slept until then."""
+        self._now = to
+        while self._sleepers and self._sleepers[0][0] <= to.steady:
+            _, _, future = heapq.heappop(self._sleepers)
+            if not future.done():
+                future.set_result(None)
+
+    async def let_run(self, seconds: float = 0.0) -> None:
+        """Let the other tasks run, for a little real time if asked."""
+        await asyncio.sleep(seconds)

@@ -22,7 +22,10 @@ SOURCE_DOWN = Kind("source-down", Priority.MEDIUM)
 SILENT = Kind("silent", Priority.LOW, asks=False)
 STUCK = Kind("stuck", Priority.LOW, asks=False)
 
-KINDS = {kind.name: kind for kind in (HIGH, HIGHHIGH, UNWATCHED, SOURCE_DOWN, SILENT, STUCK)}
+STORE = Kind("store", Priority.MEDIUM, asks=False)  # readings cannot be written; they wait in memory
+ROUTE = Kind("route", Priority.LOW, asks=False)  # a way to reach people cannot be used
+
+KINDS = {kind.name: kind for kind in (HIGH, HIGHHIGH, UNWATCHED, SOURCE_DOWN, SILENT, STUCK, STORE, ROUTE)}
 
 # Silence: a radio sensor misses single reports for minutes (a chip that filters duplicates passes one per 10 s
 # whatever the sensor sends, measured), so 8 intervals and never less than 20 minutes.

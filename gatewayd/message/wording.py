@@ -198,6 +198,17 @@ def _clock(event: Event, house: House) -> Text:
     return f"the clock was set {way}", f"The computer's clock was set {way} by {span}."
 
 
+def _store(event: Event, house: House) -> Text:  # noqa: ARG001 - every writer has the same form
+    text = str(event.facts.get("text") or "")
+    if event.what is What.OVER:
+        return "readings are written again", f"Readings are written to the disk again, after {_lasted(event)}. {text}"
+    body = (
+        f"{text} The freezers are watched all the same, and readings wait in memory.\n\n"
+        "What to do now: look at the computer's disk or card. Until this is mended, do not switch it off."
+    )
+    return "readings cannot be written", body
+
+
 def _plain(event: Event, house: House) -> Text:
     who = name(event.subject, house)
     text = str(event.facts.get("text") or event.why or f"{event.kind.replace('-', ' ')}: {event.what.value}")
@@ -220,4 +231,6 @@ _WRITERS: dict[tuple[str, What | None], Callable[[Event, House], Text]] = {
     ("stuck", What.RAISED): _stuck,
     ("stuck", What.OVER): _stuck,
     ("clock", What.NOTED): _clock,
+    ("store", What.RAISED): _store,
+    ("store", What.OVER): _store,
 }

@@ -70,4 +70,22 @@ class Calibrated:
     offset: float
 
 
-Given = Heard | Tick | Start | SourceNews | ClockStep | Order | Rewired | Calibrated
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """Something of the gateway itself is wrong (`on`) or right again; `text` says what, in the owner's words."""
+
+    kind: str
+    on: bool
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something worth a line in the log, that is no alarm."""
+
+    subject: str
+    kind: str
+    text: str
+
+
+Given = Heard | Tick | Start | SourceNews | ClockStep | Order | Rewired | Calibrated | Condition | Remark

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 from gatewayd.alarm.dark import Dark
 from gatewayd.alarm.engine import Alarm, Alarms
 from gatewayd.alarm.freezer import Judge
-from gatewayd.alarm.kinds import DARK_LEAST, SILENT, SOURCE_DOWN, STUCK, STUCK_AFTER, UNWATCHED
+from gatewayd.alarm.kinds import DARK_LEAST, KINDS, SILENT, SOURCE_DOWN, STUCK, STUCK_AFTER, UNWATCHED
 from gatewayd.alarm.life import Life
 from gatewayd.alarm.source import Link
 from gatewayd.alarm.table import Refused
@@ -22,7 +22,18 @@ from gatewayd.message.wording import word
 from gatewayd.message.words import name
 from gatewayd.model.effect import Answer, Effects, Restamp
 from gatewayd.model.event import Event, Fact
-from gatewayd.model.given import Calibrated, ClockStep, Given, Order, Rewired, SourceNews, Start, Tick
+from gatewayd.model.given import (
+    Calibrated,
+    ClockStep,
+    Condition,
+    Given,
+    Order,
+    Remark,
+    Rewired,
+    SourceNews,
+    Start,
+    Tick,
+)
 from gatewayd.model.house import House
 from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.priority import Priority
@@ -289,6 +300,16 @@ class Watch:
         if given.sensor in self.posts:
             self.posts[given.sensor].offsets[given.quantity] = given.offset
 
+    def _condition(self, given: Condition, now: Moment) -> None:
+        alarm = self.alarms.get(self.house.id, KINDS[given.kind])
+        if given.on:
+            self.alarms.raise_(alarm, now, now, {"text": given.text})
+        else:
+            self.alarms.clear(alarm, now, {"text": given.text, "lasted": _lasted(alarm, now)})
+
+    def _remark(self, given: Remark, now: Moment) -> None:
+        self.alarms.note(given.subject, given.kind, now, {"text": given.text})
+
     def _order(self, given: Order, now: Moment) -> None:
         if given.verb != "acknowledge":
             self._out.answer = Answer(done=False, text=f"There is no order {given.verb!r}.", key=given.key)
@@ -379,6 +400,8 @@ class Watch:
         Order: _order,
         Rewired: _rewired,
         Calibrated: _calibrated,
+        Condition: _condition,
+        Remark: _remark,
     }
 
 

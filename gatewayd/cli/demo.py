@@ -1,0 +1,84 @@
+"""Play a house with three freezers through a few eventful days."""
+
+import asyncio
+import contextlib
+import json
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from gatewayd.notify.letter import Letter
+
+PACE = 1.0  # house hours a second: the first message comes after half a minute, the four days take a minute and a half
+
+
+@click.command(name="demo")
+@click.option("--once", is_flag=True, help="Play the days as fast as they go, list what was told, and end.")
+@click.option(
+    "--pace", default=PACE, show_default=True, type=click.FloatRange(0.01, 1000), help="House hours a second."
+)
+@click.option("--seed", default=0, show_default=True, help="Another seed is other weather and other habits.")
+@click.option("--keep", type=click.Path(path_type=Path), help="Keep the store in this folder, to look at afterwards.")
+@click.option("--json", "as_json", is_flag=True, help="With --once: list what was told in JSON.")
+def command(seed: int, pace: float, keep: Path | None, *, once: bool, as_json: bool) -> None:
+    """Show Heron Lane: a simulated house, a real store, real alarms, and messages as they would reach a phone.
+
+    It needs nothing else: no broker, no radio, no settings. Ctrl-C ends it.
+    """
+    from gatewayd.daemon.show import Show
+
+    teller = _Teller(quiet=as_json)
+    with contextlib.ExitStack() as stack:
+        folder = keep or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="gatewayd-demo-")))
+        folder.mkdir(parents=True, exist_ok=True)
+        if (folder / "house.db").exists():
+            raise click.ClickException(f"{folder} holds a house already; name an empty folder.")
+        show = Show(teller.say, seed, folder)
+        if not once:
+            stack.enter_context(contextlib.suppress(KeyboardInterrupt))
+            teller.note(
+                f"Heron Lane, {pace:g} hours a second. Lid, plug, sensor, source: four things will go wrong. Ctrl-C ends it."
+            )
+            asyncio.run(show.play(None, pace))
+            return
+        told = asyncio.run(show.play(show.lane.ends, 0))
+    if as_json:
+        click.echo(json.dumps([{"at": t.at, "to": t.phone, "title": t.title} for t in told], ensure_ascii=False))
+        return
+    teller.note("What was told, and when:")
+    for one in told:
+        click.echo(f"  {one.at}  {one.phone:<10} {one.title}")
+
+
+class _Teller:
+    """Show what happens on the terminal: the narrator plain, messages in a frame."""
+
+    def __init__(self, *, quiet: bool) -> None:
+        from rich.console import Console
+
+        self._console = Console(highlight=False, quiet=quiet)
+        self._last = ""
+
+    def note(self, text: str) -> None:
+        """Print a line about the demo itself."""
+        self._console.print(f"\n{text}", style="bold")
+
+    def say(self, stamp: str, text: str, letter: "Letter | None") -> None:
+        """Print the narrator's line, or a message with the phone it reached."""
+        from rich.padding import Padding
+        from rich.panel import Panel
+        from rich.text import Text
+
+        if letter is None:
+            self._console.print(f"[dim]{stamp}  {text}[/dim]")
+        elif letter.title == self._last:
+            self._console.print(f"           (the same to {text})")
+        else:
+            body = Text(f"{letter.title}\n\n{letter.body}")
+            panel = Panel(body, title=f"{stamp}  to {text}", title_align="left", width=min(96, self._console.width - 2))
+            self._console.print(Padding(panel, (0, 0, 0, 2)))
+        if letter is not None:
+            self._last = letter.title

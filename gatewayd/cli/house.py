@@ -1,0 +1,99 @@
+"""What the commands share: the settings, the door, and how they say no."""
+
+import json
+import os
+import sqlite3
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, NoReturn, TypeVar
+
+import click
+
+from gatewayd.door import NotRunning, Plain, ask
+from gatewayd.settings import places
+from gatewayd.settings.faults import SettingsError
+from gatewayd.settings.load import load
+from gatewayd.settings.typed import Settings
+
+DONE, NOT_DONE, WRONG, NOT_RUNNING = 0, 1, 2, 3
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+START_IT = "start it with: sudo systemctl start gatewayd   (or in a terminal: gatewayd run)"
+
+
+def settings_option(function: F) -> F:
+    """Add --settings."""
+    return click.option(
+        "--settings",
+        "settings_file",
+        type=click.Path(path_type=Path),
+        envvar="GATEWAYD_SETTINGS",
+        help="The settings file; without it ~/.config/gatewayd/gatewayd.yaml, then /etc/gatewayd/gatewayd.yaml.",
+    )(function)
+
+
+def json_option(function: F) -> F:
+    """Add --json."""
+    return click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")(function)
+
+
+def read_settings(explicit: Path | None) -> Settings:
+    """Read the settings from the usual places. Raise SettingsError with all faults."""
+    return load(places.find(explicit, os.environ), env=os.environ, state_dir=places.state_dir(os.environ))
+
+
+def settings_or_exit(explicit: Path | None) -> Settings:
+    """Read the settings, or print every fault and exit."""
+    try:
+        return read_settings(explicit)
+    except SettingsError as wrong:
+        for fault in wrong.faults:
+            click.echo(str(fault), err=True)
+        mistakes = "1 mistake" if len(wrong.faults) == 1 else f"{len(wrong.faults)} mistakes"
+        refuse(f"{mistakes} in the settings; nothing was done.", WRONG)
+
+
+def refuse(text: str, code: int = NOT_DONE) -> NoReturn:
+    """Say why not, and exit."""
+    click.echo(text, err=True)
+    sys.exit(code)
+
+
+def knock(settings: Settings, request: Plain, patience: float = 30.0) -> Iterator[Plain]:
+    """Ask the daemon; exit with a sentence where nobody may or can answer."""
+    try:
+        yield from ask(settings.socket, request, patience)
+    except NotRunning:
+        refuse(f"gatewayd is not running; nothing changed; {START_IT}", NOT_RUNNING)
+    except PermissionError:
+        refuse(f"You may not use {settings.socket}. Call this with sudo, or as a member of gatewayd's group.")
+    except TimeoutError:
+        refuse("gatewayd did not answer in time; whether it was done is not known. Look with: gatewayd status")
+
+
+def order(settings: Settings, request: Plain, *, as_json: bool) -> None:
+    """Give an order and print its answer; exit 1 if it was refused."""
+    answer = next(knock(settings, request))
+    if as_json:
+        click.echo(json.dumps(answer, ensure_ascii=False))
+    else:
+        click.echo(answer.get("error") or answer.get("text", ""), err=not answer.get("done"))
+    sys.exit(DONE if answer.get("done") else NOT_DONE)
+
+
+def reader(settings: Settings) -> sqlite3.Connection:
+    """Open the store's file to read, or exit with a sentence."""
+    from gatewayd.store.file import open_reader
+    from gatewayd.store.trouble import StoreTrouble
+
+    try:
+        return open_reader(settings.storing.path)
+    except StoreTrouble as trouble:
+        refuse(str(trouble))
+
+
+def show(answer: object) -> None:
+    """Print an answer in JSON."""
+    click.echo(json.dumps(answer, ensure_ascii=False, indent=2))

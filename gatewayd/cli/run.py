@@ -1,0 +1,41 @@
+"""Run the daemon."""
+
+import asyncio
+import logging
+import os
+from pathlib import Path
+
+import click
+
+from gatewayd.cli import house
+
+
+@click.command(name="run")
+@house.settings_option
+@click.option("--verbose", is_flag=True, help="Log also what is only of interest to a developer.")
+def command(settings_file: Path | None, *, verbose: bool) -> None:
+    """Watch the freezers until told to stop (Ctrl-C, or by the service manager).
+
+    A SIGHUP reads the settings again; wrong ones change nothing.
+    """
+    from gatewayd.clock import SystemClock
+    from gatewayd.daemon.run import run
+    from gatewayd.settings import places
+    from gatewayd.store.trouble import StoreTrouble
+    from gatewayd.watchdog import Watchdog
+
+    journal = "JOURNAL_STREAM" in os.environ  # the journal has its own stamps
+    logging.basicConfig(
+        level=logging.DEBUG if verbose else logging.INFO,
+        format="%(levelname)s %(message)s" if journal else "%(asctime)s %(levelname)s %(message)s",
+    )
+    settings = house.settings_or_exit(settings_file)
+    for warning in settings.warnings:
+        logging.getLogger("gatewayd").warning("%s", warning)
+    state_dir = places.state_dir(os.environ)
+    try:
+        asyncio.run(
+            run(settings, lambda: house.read_settings(settings_file), SystemClock(), Watchdog(os.environ), state_dir)
+        )
+    except (StoreTrouble, RuntimeError, OSError) as wrong:
+        house.refuse(str(wrong))

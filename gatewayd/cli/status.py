@@ -1,0 +1,85 @@
+"""Show the house at a glance."""
+
+import os
+import sys
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from gatewayd.cli import house
+from gatewayd.door import NotRunning, Plain, ask
+from gatewayd.model.units import TemperatureUnit, show_span
+from gatewayd.settings.typed import Settings
+
+
+@click.command(name="status")
+@house.settings_option
+@house.json_option
+def command(settings_file: Path | None, *, as_json: bool) -> None:
+    """Show each freezer, the alarms and the sources.
+
+    Where gatewayd is not running it shows what it knew last, and exits with 3.
+    """
+    settings = house.settings_or_exit(settings_file)
+    try:
+        found, running = next(ask(settings.socket, {"ask": "status"})), True
+    except NotRunning:
+        found, running = last_known(settings), False
+    except PermissionError:
+        house.refuse(f"You may not use {settings.socket}. Call this with sudo, or as a member of gatewayd's group.")
+    if as_json:
+        house.show({"running": running, **found})
+    else:
+        if not running:
+            click.echo(f"gatewayd is not running; {house.START_IT}\nThis is what it knew last ({found['at']}):\n")
+        _print(found)
+    sys.exit(house.DONE if running else house.NOT_RUNNING)
+
+
+def last_known(settings: Settings) -> Plain:
+    """Return the status as of the last snapshot in the store's file."""
+    from gatewayd.model.moment import Moment
+    from gatewayd.store.row import boots
+    from gatewayd.watch.memory import restore
+    from gatewayd.watch.view import status
+    from gatewayd.watch.watch import Watch
+
+    with house.reader(settings) as conn:
+        row = conn.execute("SELECT text, at, steady, boot FROM snapshot").fetchone()
+        if row is None:
+            house.refuse("gatewayd has not watched anything yet.", house.NOT_RUNNING)
+        at = Moment(row[1], row[2], boots(conn)[row[3]].name)
+    watch = Watch(settings.house, at)
+    restore(watch, row[0], at)
+    return status(watch, at)
+
+
+def _print(found: dict[str, Any]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    unit = TemperatureUnit(found["units"])
+    console = Console(highlight=False, no_color="NO_COLOR" in os.environ or None)
+    table = Table(title=f"{found['house']}, {datetime.fromisoformat(found['at']):%a %d %b %H:%M}", title_justify="left")
+    for column in ("freezer", "where", "air", "heard", "state"):
+        table.add_column(column)
+    for freezer in found["freezers"]:
+        celsius, ago = freezer["celsius"], freezer["heard_ago"]
+        air = unit.show(celsius) if celsius is not None else "–"
+        if celsius is None and freezer["retained_celsius"] is not None:
+            air = f"{unit.show(freezer['retained_celsius'])}, age unknown"
+        heard = f"{show_span(ago)} ago" if ago is not None else "never"
+        table.add_row(freezer["name"], freezer["place"], air, heard, freezer["state"])
+    console.print(table)
+    for alarm in found["alarms"]:
+        seen = f"acknowledged by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else alarm["state"]
+        console.print(
+            f"{alarm['number']:>5}  {alarm['name']}: {alarm['words']}, for {show_span(alarm['lasted'])}, {seen}"
+        )
+    if not found["alarms"]:
+        console.print("No alarms.")
+    for source in found["sources"]:
+        if not source["up"]:
+            console.print(f"{source['name']} is not reachable: {source['reason']}")

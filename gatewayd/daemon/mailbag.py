@@ -1,0 +1,163 @@
+"""The outbox as the pump sees it: in memory first, so that a full disk stops no message, and in the store behind it.
+
+A delivery that the store could not take yet goes by a number below zero and is sent all the same; when the store
+takes it later, what became of it in the meantime is written after it.
+"""
+
+import itertools
+import logging
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Protocol
+
+from gatewayd.model.delivery import Delivery, Progress
+from gatewayd.model.moment import Moment
+from gatewayd.store.trouble import StoreTrouble
+
+log = logging.getLogger(__name__)
+
+Name = tuple[int, str, str, str]  # event, person, stage, route: what makes a delivery the same one
+
+
+class Rows(Protocol):
+    """Keep the outbox's rows; the store does."""
+
+    async def pending(self) -> list[Delivery]:
+        """Return what waits."""
+        ...
+
+    async def started(self, delivery: Delivery, now: Moment) -> None:
+        """Write that a try begins."""
+        ...
+
+    async def finished(
+        self,
+        delivery: Delivery,
+        outcome: Progress,
+        now: Moment,
+        next_try: int,
+        error: str,
+        maybe_sent: bool,  # noqa: FBT001 - the order of the pump's outbox
+    ) -> None:
+        """Write how a try ended."""
+        ...
+
+
+def name(delivery: Delivery) -> Name:
+    """Return what makes a delivery the same one, whatever its number."""
+    notice = delivery.notice
+    return notice.event, notice.person, notice.stage.value, delivery.route
+
+
+class Mailbag:
+    """Hold every open delivery, the most urgent first."""
+
+    def __init__(self, rows: Rows) -> None:
+        """Begin empty; `load` brings what a former run left."""
+        self._rows = rows
+        self._open: dict[Name, Delivery] = {}
+        self._homeless: dict[Name, Delivery] = {}  # closed before the store had taken them
+        self._numbers = itertools.count(-1, -1)
+
+    async def load(self) -> None:
+        """Take up what the store holds."""
+        self._open = {name(delivery): delivery for delivery in await self._rows.pending()}
+
+    def add(self, deliveries: Iterable[Delivery]) -> None:
+        """Take deliveries the store could not take; those already here stay as they are."""
+        for delivery in deliveries:
+            key = name(delivery)
+            if key not in self._open and key not in self._homeless:
+                self._open[key] = replace(delivery, id=next(self._numbers))
+
+    async def stored(self, deliveries: Iterable[Delivery], now: Moment) -> None:
+        """Take deliveries with the numbers the store gave, and write after what became of them before."""
+        for delivery in deliveries:
+            key = name(delivery)
+            mine = self._homeless.pop(key, None) or self._open.get(key)
+            if mine is None or mine.id > 0:
+                if delivery.progress in (Progress.WAITING, Progress.SENDING):
+                    self._open.setdefault(key, delivery)
+                continue
+            mine = replace(mine, id=delivery.id)
+            if key in self._open:
+                self._open[key] = mine
+            if mine.attempts or mine.progress is not Progress.WAITING:
+                await self._write(mine, now)
+
+    def drop(self, firsts: Iterable[int]) -> None:
+        """Void what waits for the alarms that these events raised; the store does the same with its rows."""
+        gone = set(firsts)
+        self._open = {key: d for key, d in self._open.items() if d.notice.event not in gone}
+
+    @property
+    def empty(self) -> bool:
+        """Return whether nothing waits."""
+        return not self._open
+
+    # -- what the pump asks for ----------------------------------------------------------------------------
+
+    async def pending(self) -> list[Delivery]:
+        """Return what waits, the most urgent first, then the oldest."""
+        return sorted(self._open.values(), key=lambda d: (-d.notice.priority, d.notice.event, d.rank))
+
+    async def started(self, delivery: Delivery, now: Moment) -> None:
+        """Write that a try begins. A store that cannot write does not hold a message up."""
+        key = name(delivery)
+        if key in self._open:
+            self._open[key] = replace(self._open[key], progress=Progress.SENDING)
+        if delivery.id > 0:
+            try:
+                await self._rows.started(delivery, now)
+            except StoreTrouble as trouble:
+                log.warning("sending message %s although: %s", delivery.notice.event, trouble)
+
+    async def finished(
+        self,
+        delivery: Delivery,
+        outcome: Progress,
+        now: Moment,
+        next_try: int,
+        error: str,
+        maybe_sent: bool,  # noqa: FBT001 - the pump's contract
+    ) -> None:
+        """Write how a try ended; one that was sent closes its siblings."""
+        key = name(delivery)
+        before = self._open.get(key, delivery)
+        after = replace(
+            before,
+            progress=outcome,
+            attempts=before.attempts + 1,
+            next_try=next_try,
+            error=error,
+            maybe_sent=before.maybe_sent or maybe_sent,
+        )
+        if outcome is Progress.WAITING:
+            self._open[key] = after
+        else:
+            self._close(key, after, now)
+        if after.id > 0:
+            await self._write(after, now)
+        if error:
+            log.warning("message %s by %s: %s", delivery.notice.event, delivery.route, error)
+
+    def _close(self, key: Name, after: Delivery, now: Moment) -> None:
+        self._open.pop(key, None)
+        if after.id < 0:
+            self._homeless[key] = after
+        siblings = [k for k in self._open if k[:3] == key[:3]]
+        if after.progress is Progress.SENT:
+            for sibling in siblings:
+                gone = self._open.pop(sibling)
+                if gone.id < 0:
+                    self._homeless[sibling] = replace(gone, progress=Progress.NOT_NEEDED)
+        elif after.progress is Progress.GIVEN_UP and siblings:
+            first = min(siblings, key=lambda k: self._open[k].rank)
+            self._open[first] = replace(self._open[first], next_try=min(self._open[first].next_try, now.wall))
+
+    async def _write(self, delivery: Delivery, now: Moment) -> None:
+        d = delivery
+        try:
+            await self._rows.finished(d, d.progress, now, d.next_try, d.error, d.maybe_sent)
+        except StoreTrouble as trouble:
+            log.warning("what became of message %s could not be written: %s", d.notice.event, trouble)

@@ -1,0 +1,263 @@
+"""Build the parts, run them in one group, re-read the settings, stop in order."""
+
+import asyncio
+import contextlib
+import logging
+import random
+import signal
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from gatewayd.clock import Clock
+from gatewayd.daemon.answers import Answers
+from gatewayd.daemon.chores import copy_nightly, tidy
+from gatewayd.daemon.gateway import Gateway
+from gatewayd.daemon.mailbag import Mailbag
+from gatewayd.door import Door
+from gatewayd.model.given import Condition, Remark, Rewired, SourceNews, Start
+from gatewayd.model.moment import MINUTE, SECOND
+from gatewayd.notify.inspect import inspect_routes
+from gatewayd.notify.pump import Pump
+from gatewayd.notify.sender import Sender
+from gatewayd.settings.faults import SettingsError
+from gatewayd.settings.redact import redacted
+from gatewayd.settings.typed import Settings
+from gatewayd.sources.mqtt import MqttSource
+from gatewayd.store.store import Store
+from gatewayd.watch.memory import restore
+from gatewayd.watch.watch import Watch
+from gatewayd.watchdog import Watchdog
+
+log = logging.getLogger(__name__)
+
+FALLEN_FIRST, FALLEN_MOST = 5 * SECOND, 5 * MINUTE  # a source that ended by a fault of its own is started again
+LAST_WORDS = 2 * SECOND  # at the stop: how long a source may take to say goodbye; systemd waits 10 s in all
+
+Reader = Callable[[], Settings]
+
+
+@dataclass(slots=True)
+class Running:
+    """Hold a source that runs, and what it was built from."""
+
+    source: MqttSource
+    made_of: object
+    task: asyncio.Task[None]
+
+
+async def make_gateway(settings: Settings, store: Store, clock: Clock) -> Gateway:
+    """Build the watch from what the store remembers, and the gateway around it."""
+    now = clock.now()
+    watch = Watch(settings.house, now)
+    kept = await store.snapshot()
+    if kept is not None:
+        try:
+            restore(watch, kept[0], now)
+        except (ValueError, TypeError, KeyError) as wrong:
+            log.warning("what the watch knew could not be read (%s); it begins anew", wrong)
+            watch = Watch(settings.house, now)
+    watch.alarms.number = max(watch.alarms.number, await store.last_event())
+    for found in await store.calibrations():
+        if found.sensor in watch.posts:
+            watch.posts[found.sensor].offsets[found.quantity] = found.offset
+    mailbag = Mailbag(store)
+    await mailbag.load()
+    gateway = Gateway(watch, store, mailbag, clock, settings.storing.commit_every)
+    gateway.version(settings.house.version, redacted(settings))
+    return gateway
+
+
+class Daemon:
+    """Hold everything that runs between start and stop."""
+
+    def __init__(self, settings: Settings, read: Reader, clock: Clock, watchdog: Watchdog, state_dir: Path) -> None:
+        """Take the settings, how to read them again, and the edges."""
+        self._settings = settings
+        self._read = read
+        self._clock = clock
+        self._watchdog = watchdog
+        self._state_dir = state_dir
+        self._running: dict[str, Running] = {}
+        self._chores: list[asyncio.Task[None]] = []
+        self._rng = random.Random()  # noqa: S311 - jitter of retries, no secret
+        self.stop = asyncio.Event()
+
+    async def run(self) -> None:
+        """Watch until `stop` is set. Raise StoreTrouble or RuntimeError if it cannot even start."""
+        settings, clock = self._settings, self._clock
+        settings.storing.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        store = await Store.open(settings.storing.path, settings.house.zone)
+        try:
+            gateway = await make_gateway(settings, store, clock)
+            alive = await store.alive()
+            sender = Sender(clock, settings.house.name, self._state_dir)
+            pump = Pump(gateway.mailbag, sender, settings.routes, clock, self._rng)
+            door = Door(settings.socket, Answers(gateway, clock, self._after_restore))
+            await door.open()
+            self._gateway, self._pump = gateway, pump
+            gateway.give(Start(alive, trusted=clock.synced()))
+            await self._together(gateway, pump, door)
+        finally:
+            await store.close()
+
+    async def _together(self, gateway: Gateway, pump: Pump, door: Door) -> None:
+        loop = asyncio.get_running_loop()
+        reload = asyncio.Event()
+        loop.add_signal_handler(signal.SIGTERM, self.stop.set)
+        loop.add_signal_handler(signal.SIGINT, self.stop.set)
+        loop.add_signal_handler(signal.SIGHUP, reload.set)
+        try:
+            async with asyncio.TaskGroup() as group:
+                tasks = [
+                    group.create_task(gateway.run_ticks(), name="ticks"),
+                    group.create_task(gateway.run_commits(), name="commits"),
+                    group.create_task(pump.run(), name="pump"),
+                    group.create_task(self._poke(gateway, pump), name="poke the pump"),
+                    group.create_task(self._reloads(reload), name="reloads"),
+                    group.create_task(self._watchdog.beat(self._clock, gateway.moving), name="watchdog"),
+                    group.create_task(self._check_routes(), name="look at the routes"),
+                ]
+                self._start_chores(group)
+                self._group = group
+                await self._wire(self._settings)
+                self._watchdog.say("READY=1")
+                log.info("watching %s", self._settings.house.name)
+                await self.stop.wait()
+                self._watchdog.say("STOPPING=1")
+                await self._end(gateway, door, tasks)
+        finally:
+            for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+                loop.remove_signal_handler(number)
+            await door.close()
+
+    async def _end(self, gateway: Gateway, door: Door, tasks: list[asyncio.Task[None]]) -> None:
+        """Stop in order: no more orders; what was heard is stored and acknowledged; then the sources say goodbye."""
+        await door.close()
+        await gateway.commit()
+        for running in self._running.values():
+            running.task.cancel()
+        if self._running:
+            await asyncio.wait([r.task for r in self._running.values()], timeout=LAST_WORDS / 1000)
+        await gateway.commit()
+        for task in (*tasks, *self._chores):
+            task.cancel()
+
+    def _start_chores(self, group: asyncio.TaskGroup) -> None:
+        settings, store = self._settings, self._gateway.store
+        for chore in self._chores:
+            chore.cancel()
+        self._chores = [
+            group.create_task(tidy(store, settings.storing, self._clock), name="tidy"),
+            group.create_task(
+                copy_nightly(store, settings.storing, self._clock, settings.house.zone), name="nightly copy"
+            ),
+        ]
+
+    async def _poke(self, gateway: Gateway, pump: Pump) -> None:
+        while True:
+            await gateway.told.wait()
+            gateway.told.clear()
+            pump.poke()
+
+    # -- sources -------------------------------------------------------------------------------------------
+
+    async def _wire(self, settings: Settings) -> None:
+        """Run a source for each broker; one whose wiring did not change goes on undisturbed."""
+        wanted: Mapping[str, object] = {
+            broker.id: (broker, tuple(s for s in settings.house.sensors.values() if s.source == broker.id))
+            for broker in settings.brokers.values()
+        }
+        gone = [r for key, r in self._running.items() if r.made_of != wanted.get(key)]
+        for running in gone:
+            running.task.cancel()
+        if gone:
+            await asyncio.wait([r.task for r in gone], timeout=LAST_WORDS / 1000)
+        self._running = {key: r for key, r in self._running.items() if r not in gone}
+        for broker in settings.brokers.values():
+            if broker.id in self._running:
+                continue
+            sensors = [s for s in settings.house.sensors.values() if s.source == broker.id]
+            source = MqttSource(broker, sensors, self._gateway, self._clock, self._rng)
+            self._gateway.sources[broker.id] = source
+            task = self._group.create_task(self._keep_running(source), name=f"source {broker.id}")
+            self._running[broker.id] = Running(source, wanted[broker.id], task)
+
+    async def _keep_running(self, source: MqttSource) -> None:
+        """Run a source, and again after a fault of its own: one broken source must not end the watch."""
+        wait = FALLEN_FIRST
+        while True:
+            try:
+                await source.run()
+            except Exception:
+                log.exception("source %s fell and is started again in %s s", source.id, wait // SECOND)
+                self._gateway.give(SourceNews(source.id, up=False, reason="a fault in gatewayd itself; see its log"))
+            await self._clock.sleep(wait)
+            wait = min(FALLEN_MOST, wait * 2)
+
+    # -- settings ------------------------------------------------------------------------------------------
+
+    async def _reloads(self, reload: asyncio.Event) -> None:
+        while True:
+            await reload.wait()
+            reload.clear()
+            self._watchdog.say("RELOADING=1")
+            await self._reload()
+            self._watchdog.say("READY=1")
+
+    async def _reload(self) -> None:
+        """Read the settings again; wrong ones change nothing."""
+        before = self._settings
+        try:
+            settings = self._read()
+        except SettingsError as wrong:
+            self._refuse([str(fault) for fault in wrong.faults])
+            return
+        if settings.routes != before.routes:
+            problems = await inspect_routes(list(settings.routes.values()), self._clock)
+            if problems:
+                self._refuse([f"route {route}: {problem}" for route, problem in problems])
+                return
+        for what, old, new in (
+            ("store: path", before.storing.path, settings.storing.path),
+            ("socket", before.socket, settings.socket),
+        ):
+            if old != new:
+                log.warning("%s has changed; that takes effect after a restart", what)
+        self._settings = settings
+        self._gateway.commit_every = settings.storing.commit_every
+        self._gateway.version(settings.house.version, redacted(settings))
+        self._gateway.give(Rewired(settings.house))
+        self._pump.take_routes(settings.routes)
+        await self._wire(settings)
+        self._start_chores(self._group)
+        log.info("the settings were read again")
+
+    def _refuse(self, faults: list[str]) -> None:
+        for fault in faults:
+            log.error("%s", fault)
+        text = f"New settings were not taken, the old ones stay: {len(faults)} mistakes. {faults[0]}"
+        self._gateway.give(Remark(self._settings.house.id, "settings", text))
+
+    async def _check_routes(self) -> None:
+        """Look at the routes while the watch already runs; a bad one is told by the others and on the page."""
+        problems = await inspect_routes(list(self._settings.routes.values()), self._clock)
+        for route, problem in problems:
+            log.error("route %s: %s", route, problem)
+        if problems:
+            text = "; ".join(f"route {route}: {problem}" for route, problem in problems)
+            self._gateway.give(Condition("route", on=True, text=text))
+
+    async def _after_restore(self) -> None:
+        """Go on with the watch as it stands: it knows the house as it is now, the copy knew it as it was."""
+        await self._gateway.mailbag.load()
+        self._gateway.version(self._settings.house.version, redacted(self._settings))
+        self._gateway.remember()
+        await self._gateway.commit()
+
+
+async def run(settings: Settings, read: Reader, clock: Clock, watchdog: Watchdog, state_dir: Path) -> None:
+    """Run the daemon until it is told to stop."""
+    daemon = Daemon(settings, read, clock, watchdog, state_dir)
+    with contextlib.suppress(asyncio.CancelledError):
+        await daemon.run()
