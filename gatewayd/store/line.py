@@ -24,7 +24,22 @@ class Line(aiosqlite.Connection):
 
 
 async def connect(opener: Callable[[], sqlite3.Connection]) -> Line:
-    """Open a line; `opener` is called in its thread."""
-    line = Line(opener, iter_chunk_size=64)
+    """Open a line; `opener` is called in its thread. What it raises is raised here, when the thread has ended.
+
+    The library's own way lets a thread whose opener failed report to an event loop that may be closed by then.
+    """
+    failed: list[Exception] = []
+
+    def guarded() -> sqlite3.Connection:
+        try:
+            return opener()
+        except Exception as error:  # noqa: BLE001  # carried to the caller below, whatever it is
+            failed.append(error)
+            return sqlite3.connect(":memory:")
+
+    line = Line(guarded, iter_chunk_size=64)
     await line
+    if failed:
+        await line.close()
+        raise failed[0]
     return line
