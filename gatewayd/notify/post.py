@@ -112,20 +112,25 @@ def _has_password(url: str) -> bool:
     return ":" in url.partition("://")[2].partition("/")[0].rpartition("@")[0]
 
 
+class _Ear(logging.Handler):
+    """Collect what is complained of while an address is read."""
+
+    def __init__(self, complaints: list[str]) -> None:
+        """Take the list to fill."""
+        super().__init__(level=logging.WARNING)
+        self._complaints = complaints
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep the text of one complaint."""
+        self._complaints.append(record.getMessage())
+
+
 def look(urls: list[dict[str, str]]) -> list[dict[str, Any]]:
     """Tell how apprise reads each address, without sending: what it made of it and what it complained of."""
     complaints: list[str] = []
-
-    class Ear(logging.Handler):
-        """Collect what is said while an address is read."""
-
-        def emit(self, record: logging.LogRecord) -> None:
-            complaints.append(record.getMessage())
-
     seen = []
     messenger = _messenger(10.0, None)
-    ear = Ear(level=logging.WARNING)
-    logging.getLogger("apprise").addHandler(ear)
+    logging.getLogger("apprise").addHandler(_Ear(complaints))
     for entry in urls:
         complaints.clear()
         messenger.clear()

@@ -37,17 +37,8 @@ class Sender:
 
     async def send(self, route: Route, letter: Letter, deadline_ms: int) -> Outcome:
         """Send `letter` by `route`; after `deadline_ms` the child is killed and reaped."""
-        request = {
-            **self._way(route),
-            "title": letter.title,
-            "body": letter.body,
-            "message_id": letter.message_id,
-            "made": letter.made.isoformat(),
-            "timeout": deadline_ms / 1000 * SHARE,
-            "deadline": deadline_ms / 1000,
-        }
         try:
-            lines, ended = await ask_child(request, deadline_ms, self._clock)
+            lines, ended = await ask_child(self.request(route, letter, deadline_ms), deadline_ms, self._clock)
         except OSError as error:
             return Outcome(ok=False, error=f"The program that sends could not be started ({error.strerror}).")
         begun = any("begun" in line for line in lines)
@@ -60,6 +51,18 @@ class Sender:
         who = "The mail server" if isinstance(route.way, MailRoute) else "The message service"
         text = "The program that sends stopped before it was done." if ended else f"{who} {LATE}."
         return Outcome(ok=False, maybe_arrived=begun, error=text)
+
+    def request(self, route: Route, letter: Letter, deadline_ms: int) -> dict[str, Any]:
+        """Write what the child is asked; it holds the route's secret and goes through a pipe alone."""
+        return {
+            **self._way(route),
+            "title": letter.title,
+            "body": letter.body,
+            "message_id": letter.message_id,
+            "made": letter.made.isoformat(),
+            "timeout": deadline_ms / 1000 * SHARE,
+            "deadline": deadline_ms / 1000,
+        }
 
     def _way(self, route: Route) -> dict[str, Any]:
         """Write a route for the child; only here and in `inspect` a secret is revealed."""

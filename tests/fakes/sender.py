@@ -20,6 +20,7 @@ class FakeSender:
         self.tried: list[tuple[str, Letter]] = []
         self.under_way = 0
         self.most = 0
+        self.entered = asyncio.Event()  # set with each letter that is handed over
 
     def hold(self, route: str) -> asyncio.Event:
         """Make a route hang until the returned event is set."""
@@ -30,6 +31,7 @@ class FakeSender:
         """Take a letter, hang if told so, answer."""
         self.tried.append((route.id, letter))
         self.under_way += 1
+        self.entered.set()
         self.most = max(self.most, self.under_way)
         try:
             if route.id in self.holds:

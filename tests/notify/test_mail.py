@@ -1,16 +1,20 @@
 """The plain mail route against a real mail server over TLS."""
 
 import asyncio
+import json
 import os
+import signal
+import sys
 from pathlib import Path
 
 import pytest
 
+from gatewayd.clock import SystemClock
 from gatewayd.notify.letter import LONGEST_BODY, Letter, Outcome, clean_body, clean_title
 from gatewayd.notify.sender import Sender
-from tests.notify.conftest import LETTER, children, environ, mail_route
+from tests.notify.conftest import LETTER, children, environ, mail_route, url_route
 from tests.rigs.certs import Certs
-from tests.rigs.mail import PASSWORD, mail_server
+from tests.rigs.mail import PASSWORD, USER, mail_server
 
 PLENTY = 15_000  # ms
 SHORT = 1_200  # ms; a mail child starts in 50 ms
@@ -78,6 +82,19 @@ async def test_bad_certificate_is_refused(
 
     assert outcome == Outcome(ok=False, error=f"The mail server {words}.", hopeless=True)
     assert rig.logins == 0
+
+
+@pytest.mark.rig
+async def test_no_encryption_no_mail(sender: Sender, certs: Certs) -> None:
+    """A server that offers no encryption gets neither the password nor the message, by either mail route."""
+    url = f"mailtos://{USER}:pw@house.test:%d/?smtp=localhost&user={USER}&from=house@heron.test&to=ann@heron.test"
+    async with mail_server(certs.good, plain=True) as rig:
+        own = await sender.send(mail_route(rig.port, certs.ca), LETTER, PLENTY)
+        messenger = await sender.send(url_route(url % rig.port, certs.ca), LETTER, PLENTY)
+
+    expected = Outcome(ok=False, error="The mail server offers no encryption, so nothing was sent.", hopeless=True)
+    assert [own, messenger] == [expected, expected]
+    assert (rig.logins, rig.mails) == (0, [])
 
 
 @pytest.mark.rig
@@ -158,6 +175,22 @@ async def test_killed_at_the_deadline(sender: Sender, certs: Certs) -> None:
 
     assert outcome == Outcome(ok=False, maybe_arrived=True, error="The mail server did not answer in time.")
     assert children() == {}
+
+
+@pytest.mark.rig
+async def test_orphan_ends_by_itself(certs: Certs, tmp_path: Path) -> None:
+    """A child whose daemon was killed does not outlive its deadline by more than two seconds, whatever it waits for."""
+    async with mail_server(certs.good) as rig:
+        rig.behave = "drip"
+        request = Sender(SystemClock(), "Heron Lane", tmp_path).request(mail_route(rig.port, certs.ca), LETTER, 500)
+        orphan = await asyncio.create_subprocess_exec(
+            sys.executable, "-m", "gatewayd.notify.child", stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE
+        )
+        async with asyncio.timeout(5):
+            said, _ = await orphan.communicate(json.dumps(request).encode())
+
+    assert orphan.returncode == -signal.SIGALRM
+    assert said == b'{"begun": true}\n'
 
 
 @pytest.mark.rig

@@ -80,8 +80,10 @@ class MailServer:
 
 
 @asynccontextmanager
-async def mail_server(chain: Path, *, implicit: bool = False, login: bool = True) -> AsyncIterator[MailServer]:
-    """Serve with the certificate of `chain`: STARTTLS by default, or TLS from the first byte."""
+async def mail_server(
+    chain: Path, *, implicit: bool = False, plain: bool = False, login: bool = True
+) -> AsyncIterator[MailServer]:
+    """Serve with the certificate of `chain`: STARTTLS by default, or TLS from the first byte, or none at all."""
     context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
     context.load_cert_chain(chain)
     rig = MailServer()
@@ -98,10 +100,10 @@ async def mail_server(chain: Path, *, implicit: bool = False, login: bool = True
         return SMTP(
             rig,
             hostname="localhost",
-            tls_context=None if implicit else context,
-            require_starttls=not implicit,
+            tls_context=None if implicit or plain else context,
+            require_starttls=not (implicit or plain),
             auth_required=login,
-            auth_require_tls=not implicit,
+            auth_require_tls=not (implicit or plain),
             authenticator=rig.authenticate if login else None,
             loop=asyncio.get_running_loop(),
         )
