@@ -55,6 +55,25 @@ class TestNightly:
         await kept.close()
         assert found == (5, await store.snapshot(), await store.alive(), await store.pending())
 
+    async def test_one_moment(self, store: Store, path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        """What is committed while the copy is made is in none of its tables."""
+        await fill(store)
+        copied: list[str] = []
+        real = copy._copy_rows
+
+        def slow(reader: sqlite3.Connection, target: sqlite3.Connection, table: str) -> None:
+            real(reader, target, table)
+            with closing(sqlite3.connect(path, isolation_level=None)) as other:
+                other.execute("INSERT INTO settings VALUES (?, 0, '{}')", (f"v{len(copied)}",))
+            copied.append(table)
+
+        monkeypatch.setattr(copy, "_copy_rows", slow)
+        made = await store.copy(tmp_path / "copies", at(T0), 7)
+
+        assert copied.index("settings") > 0
+        assert rows(made, "SELECT count(*) FROM settings") == [(0,)]
+        assert rows(path, "SELECT count(*) FROM settings") == [(len(copied),)]
+
     async def test_keeps_so_many(self, store: Store, tmp_path: Path) -> None:
         """The newest by date are kept, older ones go, other files in the folder stay."""
         folder = tmp_path / "copies"
@@ -188,7 +207,7 @@ class TestRestore:
         assert await store.last_event() == 9
         assert sound(path)
 
-    @pytest.mark.parametrize("wrong", ["text", "other", "damaged", "missing"])
+    @pytest.mark.parametrize("wrong", ["text", "other", "damaged", "a little damaged", "missing"])
     async def test_refused(self, store: Store, path: Path, tmp_path: Path, wrong: str) -> None:
         """A copy that is not sound or not ours is refused with a sentence, and the store goes on as it was."""
         await fill(store, 3000)
@@ -198,11 +217,15 @@ class TestRestore:
         elif wrong == "other":
             with closing(sqlite3.connect(source)) as conn:
                 conn.execute("CREATE TABLE song (title)")
-        elif wrong == "damaged":
+        elif wrong != "missing":
             await store.backup(source)
-            whole = source.read_bytes()
-            middle = len(whole) // 2
-            source.write_bytes(whole[:middle] + b"\xa5" * 8192 + whole[middle + 8192 :])
+            whole = bytearray(source.read_bytes())
+            leaf = next(at for at in range(len(whole) // 2 // 4096 * 4096, len(whole), 4096) if whole[at] == 13)
+            if wrong == "damaged":
+                whole[leaf : leaf + 8192] = b"\xa5" * 8192
+            else:
+                whole[leaf + 4] -= 1  # the leaf says it holds a row less (sqlite.org/fileformat2.html#b_tree_pages)
+            source.write_bytes(whole)
 
         with pytest.raises(StoreTrouble, match=r"not a database|another program|damaged|no store"):
             await store.restore(source, STAMP)
