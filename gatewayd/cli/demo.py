@@ -40,7 +40,8 @@ def command(seed: int, pace: float, keep: Path | None, *, once: bool, as_json: b
         if not once:
             stack.enter_context(contextlib.suppress(KeyboardInterrupt))
             teller.note(
-                f"Heron Lane, {pace:g} hours a second. Lid, plug, sensor, source: four things will go wrong. Ctrl-C ends it."
+                f"Heron Lane, {pace:g} hours a second. Lid, plug, sensor, source: four things will go wrong. "
+                "Ctrl-C ends it."
             )
             asyncio.run(show.play(None, pace))
             return

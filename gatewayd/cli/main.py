@@ -41,3 +41,7 @@ def cli() -> None:
 def main(args: Sequence[str] | None = None) -> None:
     """Run the command line."""
     cli.main(args=list(args) if args is not None else None, prog_name="gatewayd")
+
+
+if __name__ == "__main__":
+    main()

@@ -95,6 +95,11 @@ class Mailbag:
         """Return whether nothing waits."""
         return not self._open
 
+    @property
+    def under_way(self) -> bool:
+        """Return whether something is being sent right now."""
+        return any(delivery.progress is Progress.SENDING for delivery in self._open.values())
+
     # -- what the pump asks for ----------------------------------------------------------------------------
 
     async def pending(self) -> list[Delivery]:

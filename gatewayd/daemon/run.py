@@ -33,6 +33,7 @@ log = logging.getLogger(__name__)
 
 FALLEN_FIRST, FALLEN_MOST = 5 * SECOND, 5 * MINUTE  # a source that ended by a fault of its own is started again
 LAST_WORDS = 2 * SECOND  # at the stop: how long a source may take to say goodbye; systemd waits 10 s in all
+LOOK = 50  # ms between two looks whether a letter is still under way at the stop
 
 Reader = Callable[[], Settings]
 
@@ -140,6 +141,10 @@ class Daemon:
         if self._running:
             await asyncio.wait([r.task for r in self._running.values()], timeout=LAST_WORDS / 1000)
         await gateway.commit()
+        waited = 0
+        while gateway.mailbag.under_way and waited < LAST_WORDS:  # a letter cut short would be sent again
+            await self._clock.sleep(LOOK)
+            waited += LOOK
         for task in (*tasks, *self._chores):
             task.cancel()
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass, field
 from datetime import UTC, tzinfo
 from enum import Enum
 
+from gatewayd.model.format import Saying
 from gatewayd.model.limits import Limits
 from gatewayd.model.priority import Priority
 from gatewayd.model.units import TemperatureUnit
 
+WIRED = "wired"  # the one source that is no broker and no radio: probes at the computer itself
 SLUG = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
 
 
@@ -70,7 +72,7 @@ class PayloadRule:
 class Sensor:
     """Describe one probe and how it is heard.
 
-    `source` is the id of a broker (or, later, an adapter); `channel` the topic or address within it.
+    `source` is the id of a broker or a radio, or WIRED; `channel` the topic, address or file within it.
     `reports_every` (ms) is what the keeper says; None means: learn it.
     """
 
@@ -78,7 +80,7 @@ class Sensor:
     name: str
     source: str
     channel: str
-    payload: PayloadRule = field(default_factory=PayloadRule)
+    payload: PayloadRule | Saying = field(default_factory=PayloadRule)
     reports_every: int | None = None
 
     def __post_init__(self) -> None:

@@ -72,6 +72,24 @@ class Value:
 
 
 @dataclass(frozen=True, slots=True)
+class Decoded:
+    """Hold what a frame says.
+
+    `counter` is the frame's own number where its format has one: only a new one is life. `secured` says that it is the
+    counter of an encrypted frame, which must rise and is kept. `irregular` says that the device sends when something
+    happens and not by the clock. `rebooted` says that its counters began anew. `note` is what the keeper should know
+    although the frame could be read.
+    """
+
+    values: tuple[Value, ...]
+    counter: int | None = None
+    secured: bool = False
+    irregular: bool = False
+    rebooted: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Undecodable:
     """Say in the owner's words why bytes could not be read; counted for sensor health, never raised."""
 

@@ -40,6 +40,7 @@ from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Arrival, Heard, Quantity, Reading, Undecodable, Value
 from gatewayd.model.units import show_span
 from gatewayd.watch.post import Post, when
+from gatewayd.watch.restamp import shift
 
 
 class Watch:
@@ -274,27 +275,8 @@ class Watch:
         elif given.delta < 0:  # only stamps that now lie in the future are known to be wrong
             self._out.restamp = Restamp(now.boot, now.wall + 1, before, given.delta)
         if self._out.restamp is not None:
-            self._shift(self._out.restamp)
+            shift(self, self._out.restamp)
         self.alarms.note(self.house.id, "clock", now, {"moved": given.delta})
-
-    def _shift(self, by: Restamp) -> None:
-        def moved(moment: Moment | None) -> Moment | None:
-            if moment is None or moment.boot != by.boot or not by.first <= moment.wall <= by.last:
-                return moment
-            return Moment(moment.wall + by.delta, moment.steady, moment.boot)
-
-        for alarm in self.alarms.all.values():
-            alarm.began, alarm.raised = moved(alarm.began), moved(alarm.raised)
-            alarm.over, alarm.acknowledged_at = moved(alarm.over), moved(alarm.acknowledged_at)
-        for found in self.judges.values():
-            for limit in (found.high, found.highhigh):
-                limit.began, limit.warmest_at = moved(limit.began), moved(limit.warmest_at)
-                limit.cleared = moved(limit.cleared)
-        for link in self.links.values():
-            link.since = moved(link.since) or link.since
-        if self.dark is not None:
-            self.dark.back = moved(self.dark.back) or self.dark.back
-        self.since = moved(self.since) or self.since
 
     def _calibrated(self, given: Calibrated, _now: Moment) -> None:
         if given.sensor in self.posts:
