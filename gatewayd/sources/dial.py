@@ -39,25 +39,28 @@ class Dialler:
     def __init__(self, name: str) -> None:
         """Name the thread, for whoever looks at a hang."""
         self._name = name
-        self._thread: threading.Thread | None = None
+        self._busy = False
 
     async def call(self, work: Callable[[], T], discard: Callable[[T], None], deadline: int = DEADLINE) -> T:
         """Return what `work` returns; raise what it raises, TimeoutError after `deadline` ms, or StillHanging.
 
         A result that comes too late, or that nobody waits for any more, goes to `discard`.
         """
-        if self._thread is not None and self._thread.is_alive():
+        if self._busy:
             raise StillHanging
+        self._busy = True
         loop = asyncio.get_running_loop()
         answer: asyncio.Future[T] = loop.create_future()
 
         def deliver(result: T) -> None:
+            self._busy = False
             if answer.done():
                 discard(result)
             else:
                 answer.set_result(result)
 
         def fail(fault: Exception) -> None:
+            self._busy = False
             if not answer.done():
                 answer.set_exception(fault)
 
@@ -70,8 +73,7 @@ class Dialler:
             if not _post(loop, deliver, result):
                 discard(result)
 
-        self._thread = threading.Thread(target=body, name=self._name, daemon=True)
-        self._thread.start()
+        threading.Thread(target=body, name=self._name, daemon=True).start()
         try:
             async with asyncio.timeout(deadline / SECOND):
                 return await answer

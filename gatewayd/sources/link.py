@@ -72,14 +72,15 @@ class Wiring:
 class Link:
     """Serve one connection.
 
-    The marker it publishes names this program and counts its connections, so it is unlike those that may still wait at
-    the broker. The broker retains it: on the next connection it tells who was here last. If that was another program,
-    two of them share one client id and throw each other out. (5.0 has a reason code for that, but not every broker
-    sends it before it hangs up, mosquitto 2.0.11 for one; 3.1.1 has none.)
+    The marker it publishes names this program and the time, so it is unlike those that may still wait at the broker.
+    The broker retains it: on the next connection it tells who was here last. If that was another program, and later
+    than we were, two of them share one client id and throw each other out. (5.0 has a reason code for that, but not
+    every broker sends it before it hangs up, mosquitto 2.0.11 for one; 3.1.1 has none. An earlier one is an earlier
+    life of ours: a broker that was killed may come back with what it had saved last.)
     """
 
-    def __init__(self, client: Client, wiring: Wiring, *, program: str, count: int, version_5: bool) -> None:
-        """Take a connected client, number `count` of this `program`; `open` begins."""
+    def __init__(self, client: Client, wiring: Wiring, *, program: str, previous: int | None, version_5: bool) -> None:
+        """Take a connected client; `open` begins. `previous` is the `stamp` of the connection before."""
         loop = asyncio.get_running_loop()
         self.greeted: asyncio.Future[bool] = loop.create_future()  # True: the broker kept our session
         self.answered: asyncio.Future[None] = loop.create_future()  # every subscription is answered
@@ -90,8 +91,8 @@ class Link:
         self._client = client
         self._wiring = wiring
         self._broker = wiring.broker
-        self._program, self._first = f"{program}-".encode(), count == 0
-        self._token = f"{program}-{count}".encode()
+        self._program = program.encode()
+        self._previous = previous
         self._version_5 = version_5
         self._marker = f"{wiring.broker.own_topic}/marker"
         self._status = f"{wiring.broker.own_topic}/status"
@@ -99,6 +100,8 @@ class Link:
         self._asleep = max(10 * SECOND, round(AWAKE * wiring.broker.keepalive))
         self._asked = self._paused = self._leaving = False
         self._now = wiring.clock.now()  # of this round of reading
+        self.stamp = self._now.wall
+        self._token = f"{program}-{self.stamp}".encode()
         self._ticked = self._now.steady
         self._asked_for: dict[int, list[str]] = {}  # subscription -> its topics, until answered
         self._published: dict[int, str] = {}
@@ -187,7 +190,8 @@ class Link:
             return
         self._last_words = self.publish_status("down")
         # Both waits are short: whoever stops us has a second for it. If they run out, the will says the same.
-        await asyncio.wait({self._understood, self.ended}, timeout=0.5, return_when=asyncio.FIRST_COMPLETED)
+        answers: set[asyncio.Future[Any]] = {self._understood, self.ended}
+        await asyncio.wait(answers, timeout=0.5, return_when=asyncio.FIRST_COMPLETED)
         self._client.disconnect()
         await asyncio.wait({self.ended}, timeout=0.2)
 
@@ -287,9 +291,12 @@ class Link:
     def _on_marker(self, payload: bytes, *, retained: bool) -> None:
         if payload == self._token:
             self._wiring.lateness.marker_back()
-        elif retained and not self._first and self.rival is None:
-            self.rival = not payload.startswith(self._program)
-            if self.rival:
+        elif retained and self._previous is not None and self.rival is None:
+            program, _, stamp = payload.partition(b"-")
+            if program == self._program:
+                self.rival = False
+            elif stamp.isdigit() and int(stamp[:20]) > self._previous:
+                self.rival = True
                 self._wiring.remark(refusal.ended(refusal.TAKEN_OVER, self._broker))
 
     def _on_subscribe(

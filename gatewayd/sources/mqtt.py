@@ -52,7 +52,7 @@ class MqttSource:
         self._backoff = Backoff(rng)
         self._dialler = Dialler(f"dial {broker.id}")
         self._program = f"{rng.getrandbits(64):016x}"  # unlike any other's, so that two of us can tell each other apart
-        self._connections = 0
+        self._previous: int | None = None  # when the marker of our last connection was made (wall ms)
         self._version_5 = True
         self._version_known = False
         self._lateness: Lateness | None = None
@@ -95,7 +95,7 @@ class MqttSource:
         except (OSError, ValueError, UnicodeError) as fault:
             self._tell(up=False, reason=refusal.unreachable(fault, self._broker))
             return self._backoff.failed()
-        link = Link(client, wiring, program=self._program, count=self._connections, version_5=version_5)
+        link = Link(client, wiring, program=self._program, previous=self._previous, version_5=version_5)
         self._link = link
         up_since: int | None = None
         try:
@@ -122,7 +122,7 @@ class MqttSource:
         self._version_known = True
         link.subscribe()
         link.publish_marker()
-        self._connections += 1
+        self._previous = link.stamp
         link.publish_status("up")
         if not await link.until(link.answered, ANSWER_WITHIN):
             raise End(Why.LOST, "the broker does not answer when asked for its topics; look at the broker")

@@ -14,6 +14,7 @@ from gatewayd.model.house import Sensor
 from gatewayd.model.reading import Arrival, Heard
 from gatewayd.model.route import Secret
 from gatewayd.settings.typed import Broker
+from gatewayd.sources import link
 from tests.rigs.broker import KEEPER, KEEPER_PASSWORD, SENSOR, Mosquitto
 from tests.rigs.publisher import Publisher
 from tests.sources.conftest import CELLAR, PORCH, make_source, running
@@ -70,6 +71,29 @@ async def test_fall_back() -> None:
     async with FakeBroker(versions={4}) as old, running(old.settings(), intake):
         await eventually(lambda: intake.up, "up")
     assert (old.asked, intake.ups) == ([5, 4], [(True, "connected")])
+
+
+async def test_older_mqtt_whole(broker: Mosquitto) -> None:
+    """By MQTT 3.1.1 the session lasts, the backlog is late, and a fresh message is live, as by MQTT 5."""
+    intake = RememberingIntake()
+    for life in (1, 2):
+        source = make_source(broker.settings(), intake)
+        source._version_5 = False
+        task = asyncio.create_task(source.run())
+        await eventually(lambda life=life: len(intake.ups) == life, "up")
+        with Publisher(broker) as publisher:
+            await eventually(lambda s=source: s._lateness.settled, "the marker")
+            publisher.send("house/cellar", f"live {life}")
+            await eventually(lambda life=life: f"live {life}".encode() in intake.payloads, "a live one")
+            intake.commit()
+            task.cancel()
+            await asyncio.wait({task})
+            publisher.send_all(("house/porch", f"kept {life} {n}") for n in range(5))
+            await asyncio.to_thread(publisher.wait)
+
+    assert intake.payloads == [b"live 1", *(f"kept 1 {n}".encode() for n in range(5)), b"live 2"]
+    assert [heard.arrival for heard in intake.heard] == [Arrival.LIVE, *[Arrival.LATE] * 5, Arrival.LIVE]
+    assert "(p2, c0" in broker.log()
 
 
 async def test_remember_older_version() -> None:
@@ -362,6 +386,52 @@ async def test_stop_at_black_hole(tls: bool) -> None:
 
     assert task.cancelled()
     assert took < 0.5
+
+
+async def test_qos_0(broker: Mosquitto) -> None:
+    """A sensor that publishes without safe delivery is heard, and nobody waits for a receipt."""
+    intake = RememberingIntake()
+    async with running(broker.settings(), intake) as source:
+        await eventually(lambda: intake.up, "up")
+        with Publisher(broker) as publisher:
+            publisher.send("house/porch", "-18.5", qos=0)
+            await eventually(lambda: intake.heard, "the reading")
+        waiting = source.unacknowledged
+
+    assert (intake.receipts, waiting) == ([], 0)
+
+
+async def test_pause(broker: Mosquitto, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When too much is unacknowledged, reading stops until commits catch up, and then goes on to the end."""
+    monkeypatch.setattr(link, "MOST_UNACKNOWLEDGED", 10)
+    intake = RememberingIntake(commits=False)
+    async with running(broker.settings(), intake):
+        await eventually(lambda: intake.up, "up")
+        with Publisher(broker) as publisher:
+            publisher.send_all(("house/porch", str(n)) for n in range(100))
+            await asyncio.to_thread(publisher.wait)
+            await eventually(lambda: len(intake.heard) == 10, "as many as are allowed")
+            held = len(intake.heard)
+            intake.commits = True
+            intake.commit()
+            await eventually(lambda: len(intake.heard) == 100, "all")
+
+    assert held == 10
+    assert intake.payloads == [str(n).encode() for n in range(100)]
+
+
+async def test_computer_slept(broker: Mosquitto) -> None:
+    """After the computer slept the link is made anew, so that what waited in the socket is late and not live."""
+    intake = RememberingIntake()
+    async with running(broker.settings(), intake) as source:
+        await eventually(lambda: source._lateness is not None and source._lateness.settled, "the marker")
+        source._link._ticked -= 46_000  # as if 46 s had passed since the last look, once and a half the keepalive
+        with Publisher(broker) as publisher:
+            publisher.send("house/porch", "from before the nap")
+            await eventually(lambda: intake.heard and len(intake.ups) == 3, "the reading")
+
+    assert [up for up, _ in intake.ups] == [True, False, True]
+    assert intake.arrivals(b"from before the nap") == [Arrival.LATE]
 
 
 async def test_wrong_topic_refused(broker: Mosquitto) -> None:
