@@ -19,7 +19,7 @@ def command(settings_file: Path | None, *, verbose: bool) -> None:
     A SIGHUP reads the settings again; wrong ones change nothing.
     """
     from gatewayd.clock import SystemClock
-    from gatewayd.daemon.run import run
+    from gatewayd.daemon.run import WrongRoutes, run
     from gatewayd.settings import places
     from gatewayd.store.trouble import StoreTrouble
     from gatewayd.watchdog import Watchdog
@@ -37,5 +37,7 @@ def command(settings_file: Path | None, *, verbose: bool) -> None:
         asyncio.run(
             run(settings, lambda: house.read_settings(settings_file), SystemClock(), Watchdog(os.environ), state_dir)
         )
+    except WrongRoutes as wrong:
+        house.refuse(str(wrong), house.WRONG)
     except (StoreTrouble, RuntimeError, OSError) as wrong:
         house.refuse(str(wrong))

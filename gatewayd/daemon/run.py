@@ -14,10 +14,10 @@ from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.chores import copy_nightly, tidy
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.mailbag import Mailbag
+from gatewayd.daemon.routes import Passed, Problem
 from gatewayd.door import Door
 from gatewayd.model.given import Condition, Remark, Rewired, SourceNews, Start
 from gatewayd.model.moment import MINUTE, SECOND
-from gatewayd.notify.inspect import inspect_routes
 from gatewayd.notify.pump import Pump
 from gatewayd.notify.sender import Sender
 from gatewayd.settings.faults import SettingsError
@@ -38,6 +38,10 @@ LOOK = 50  # ms between two looks whether a letter is still under way at the sto
 Reader = Callable[[], Settings]
 
 
+class WrongRoutes(Exception):
+    """A route of the settings cannot be used; the text says which and why."""
+
+
 @dataclass(slots=True)
 class Running:
     """Hold a source that runs, and what it was built from."""
@@ -55,7 +59,7 @@ async def make_gateway(settings: Settings, store: Store, clock: Clock) -> Gatewa
     if kept is not None:
         try:
             restore(watch, kept[0], now)
-        except (ValueError, TypeError, KeyError) as wrong:
+        except ValueError as wrong:
             log.warning("what the watch knew could not be read (%s); it begins anew", wrong)
             watch = Watch(settings.house, now)
     watch.alarms.number = max(watch.alarms.number, await store.last_event())
@@ -79,6 +83,7 @@ class Daemon:
         self._clock = clock
         self._watchdog = watchdog
         self._state_dir = state_dir
+        self._passed = Passed(state_dir)
         self._running: dict[str, Running] = {}
         self._chores: list[asyncio.Task[None]] = []
         self._rng = random.Random()  # noqa: S311 - jitter of retries, no secret
@@ -87,7 +92,11 @@ class Daemon:
     async def run(self) -> None:
         """Watch until `stop` is set. Raise StoreTrouble or RuntimeError if it cannot even start."""
         settings, clock = self._settings, self._clock
+        self._state_dir.mkdir(parents=True, exist_ok=True, mode=0o700)
         settings.storing.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        mistakes, troubles = await self._passed.look(settings.routes.values(), clock)
+        if mistakes:
+            raise WrongRoutes("\n".join(f"route {route}: {problem}" for route, problem in mistakes))
         store = await Store.open(settings.storing.path, settings.house.zone)
         try:
             gateway = await make_gateway(settings, store, clock)
@@ -98,6 +107,7 @@ class Daemon:
             await door.open()
             self._gateway, self._pump = gateway, pump
             gateway.give(Start(alive, trusted=clock.synced()))
+            self._tell_routes(troubles)
             await self._together(gateway, pump, door)
         finally:
             await store.close()
@@ -117,7 +127,6 @@ class Daemon:
                     group.create_task(self._poke(gateway, pump), name="poke the pump"),
                     group.create_task(self._reloads(reload), name="reloads"),
                     group.create_task(self._watchdog.beat(self._clock, gateway.moving), name="watchdog"),
-                    group.create_task(self._check_routes(), name="look at the routes"),
                 ]
                 self._start_chores(group)
                 self._group = group
@@ -219,10 +228,11 @@ class Daemon:
             self._refuse([str(fault) for fault in wrong.faults])
             return
         if settings.routes != before.routes:
-            problems = await inspect_routes(list(settings.routes.values()), self._clock)
-            if problems:
-                self._refuse([f"route {route}: {problem}" for route, problem in problems])
+            mistakes, troubles = await self._passed.look(settings.routes.values(), self._clock)
+            if mistakes:
+                self._refuse([f"route {route}: {problem}" for route, problem in mistakes])
                 return
+            self._tell_routes(troubles)
         for what, old, new in (
             ("store: path", before.storing.path, settings.storing.path),
             ("socket", before.socket, settings.socket),
@@ -244,14 +254,12 @@ class Daemon:
         text = f"New settings were not taken, the old ones stay: {len(faults)} mistakes. {faults[0]}"
         self._gateway.give(Remark(self._settings.house.id, "settings", text))
 
-    async def _check_routes(self) -> None:
-        """Look at the routes while the watch already runs; a bad one is told by the others and on the page."""
-        problems = await inspect_routes(list(self._settings.routes.values()), self._clock)
-        for route, problem in problems:
+    def _tell_routes(self, troubles: list[Problem]) -> None:
+        """Tell of routes that could be used before and cannot now, or that all can be used again."""
+        for route, problem in troubles:
             log.error("route %s: %s", route, problem)
-        if problems:
-            text = "; ".join(f"route {route}: {problem}" for route, problem in problems)
-            self._gateway.give(Condition("route", on=True, text=text))
+        text = "; ".join(f"route {route}: {problem}" for route, problem in troubles)
+        self._gateway.give(Condition("route", on=bool(troubles), text=text))
 
     async def _after_restore(self) -> None:
         """Go on with the watch as it stands: it knows the house as it is now, the copy knew it as it was."""

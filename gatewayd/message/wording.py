@@ -75,15 +75,15 @@ def _warm(event: Event, house: House) -> Text:
 def _warm_over(event: Event, house: House) -> Text:
     facts, who = event.facts, name(event.subject, house)
     peak_at = facts.get("peak_at")
-    at = f" at {clock(peak_at, event.at.wall, house.zone)}" if isinstance(peak_at, int) else ""
+    at = f" ({clock(peak_at, event.at.wall, house.zone)})" if isinstance(peak_at, int) else ""
     body = (
         f"{who}{_place(event, house)} is at {degrees(facts.get('value'), house)} again. It was warmer than "
         f"{degrees(facts.get('limit'), house)} for {_lasted(event)}, from {_since(event, house)}; the warmest was "
         f"{degrees(facts.get('peak'), house)}{at}.\n\n"
         "What to do: if nobody knows why, look at lid, plug and gasket in daylight."
     )
-    peak = facts.get("peak")
-    if isinstance(peak, float) and peak > house.freezers[event.subject].limits.highhigh:
+    peak, freezer = facts.get("peak"), house.freezers.get(event.subject)
+    if isinstance(peak, float) and freezer and peak > freezer.limits.highhigh:
         body += f" Look at the food before you trust it. {_JUDGE}"
     return f"{who} is cold again, {degrees(facts.get('value'), house)}", body
 

@@ -73,8 +73,11 @@ def save(watch: Watch, now: Moment) -> str:
 
 
 def restore(watch: Watch, text: str, now: Moment) -> None:
-    """Put a snapshot back. Raise ValueError, TypeError or KeyError if it is not one; the watch is then as it was."""
-    saved: Saved = unpack(Saved, json.loads(text))
+    """Put a snapshot back. Raise ValueError if it is not one; the watch is then as it was."""
+    try:
+        saved: Saved = unpack(Saved, json.loads(text))
+    except (TypeError, KeyError, AttributeError) as wrong:
+        raise ValueError(f"this is no snapshot: {wrong!r}") from wrong
     if saved.form != FORM:
         raise ValueError(f"the snapshot has form {saved.form}; this version reads form {FORM}")
     same_boot = saved.at.boot == now.boot

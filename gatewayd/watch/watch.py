@@ -22,6 +22,7 @@ from gatewayd.message.wording import word
 from gatewayd.message.words import name
 from gatewayd.model.effect import Answer, Effects, Restamp
 from gatewayd.model.event import Event, Fact
+from gatewayd.model.format import Saying
 from gatewayd.model.given import (
     Calibrated,
     ClockStep,
@@ -93,6 +94,8 @@ class Watch:
         if post is None:
             return
         post.health.arrived(heard.arrival, now, heard.signal)
+        if isinstance(post.sensor.payload, Saying):
+            return
         found = decode(post.sensor.payload, heard.payload)
         if isinstance(found, Undecodable):
             post.health.could_not_read(found.reason)
