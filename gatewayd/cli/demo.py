@@ -3,15 +3,19 @@
 import asyncio
 import contextlib
 import json
+import random
 import tempfile
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 if TYPE_CHECKING:
+    from gatewayd.daemon.show import Told
     from gatewayd.notify.letter import Letter
 
+FIRST_DAY = date(2026, 11, 23)  # a Monday; the days of the demo are the same on every run
 PACE = 1.0  # house hours a second: the first message comes after half a minute, the four days take a minute and a half
 
 
@@ -29,35 +33,49 @@ def command(seed: int, pace: float, keep: Path | None, *, once: bool, as_json: b
     It needs nothing else: no broker, no radio, no settings. Ctrl-C ends it.
     """
     from gatewayd.daemon.show import Show
+    from gatewayd.demo.house import ZONE, HeronLane
+    from gatewayd.demo.story import evening
 
-    teller = _Teller(quiet=as_json)
+    lane = HeronLane(random.Random(seed), evening(FIRST_DAY, ZONE))  # noqa: S311 - weather and habits, no secret
+    teller = Teller(quiet=as_json)
     with contextlib.ExitStack() as stack:
-        folder = keep or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="gatewayd-demo-")))
-        folder.mkdir(parents=True, exist_ok=True)
-        if (folder / "house.db").exists():
-            raise click.ClickException(f"{folder} holds a house already; name an empty folder.")
-        show = Show(teller.say, seed, folder)
+        show = Show(teller.say, lane.house(), lane.start, store_folder(keep, stack))
         if not once:
             stack.enter_context(contextlib.suppress(KeyboardInterrupt))
             teller.note(
                 f"Heron Lane, {pace:g} hours a second. Lid, plug, sensor, source: four things will go wrong. "
                 "Ctrl-C ends it."
             )
-            asyncio.run(show.play(None, pace))
+            asyncio.run(show.play(lane.play(), pace, lane.ends))
             return
-        told = asyncio.run(show.play(show.lane.ends, 0))
+        told = asyncio.run(show.play(lane.play(lane.ends), 0))
+    list_told(told, teller, as_json=as_json)
+
+
+def store_folder(keep: Path | None, stack: contextlib.ExitStack) -> Path:
+    """Return the folder for the store: the wished one, or a throw-away one."""
+    folder = keep or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="gatewayd-")))
+    folder.mkdir(parents=True, exist_ok=True)
+    if (folder / "house.db").exists():
+        raise click.ClickException(f"{folder} holds a house already; name an empty folder.")
+    return folder
+
+
+def list_told(told: "list[Told]", teller: "Teller", *, as_json: bool) -> None:
+    """Print what was told, and when."""
     if as_json:
         click.echo(json.dumps([{"at": t.at, "to": t.phone, "title": t.title} for t in told], ensure_ascii=False))
         return
-    teller.note("What was told, and when:")
+    teller.note("What was told, and when:" if told else "Nothing was told.")
     for one in told:
         click.echo(f"  {one.at}  {one.phone:<10} {one.title}")
 
 
-class _Teller:
+class Teller:
     """Show what happens on the terminal: the narrator plain, messages in a frame."""
 
     def __init__(self, *, quiet: bool) -> None:
+        """Say nothing where `quiet` is asked."""
         from rich.console import Console
 
         self._console = Console(highlight=False, quiet=quiet)

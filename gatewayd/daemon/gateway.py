@@ -150,6 +150,7 @@ class Gateway:
             self._work.append(effects.restamp)
         batch = self._batch
         batch.readings += effects.rows
+        batch.counters.update(effects.counters)
         if not effects.urgent and not effects.dropped:
             return
         for event in effects.events:

@@ -1,19 +1,19 @@
-"""Play the demo house through a real gateway: real bytes, store and outbox; only the phones are this terminal."""
+"""Play a house through a real gateway: real bytes, store and outbox; only the phones are this terminal."""
 
 import asyncio
 import contextlib
 import random
-from collections.abc import Callable
-from dataclasses import dataclass, field
-from datetime import date
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
+from datetime import tzinfo
 from pathlib import Path
 
 from gatewayd.clock import PlayedClock
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.mailbag import Mailbag
-from gatewayd.demo.house import ROUTES, ZONE, HeronLane, Remark, Sent, SourceUp
-from gatewayd.demo.story import evening
+from gatewayd.demo.house import Remark, Sent, SourceUp
 from gatewayd.model.given import Start
+from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, MINUTE, Moment, from_wall
 from gatewayd.model.reading import Heard
 from gatewayd.model.route import MailRoute, Route
@@ -22,11 +22,11 @@ from gatewayd.notify.pump import Pump
 from gatewayd.store.store import Store
 from gatewayd.watch.watch import Watch
 
-FIRST_DAY = date(2026, 11, 23)  # a Monday; the days of the demo are the same on every run
 COMMIT_EVERY = 10 * MINUTE  # of the house's time: the house lives faster than a disk
 STRETCH = 5 * MINUTE  # of the house's time: how far it is played between two rests when the pace is slow
 
 Say = Callable[[str, str, Letter | None], None]  # (stamp, text, letter or None)
+Happening = Sent | SourceUp | Remark | Heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,50 +44,55 @@ class Terminal:
 
     say: Say
     clock: PlayedClock
+    zone: tzinfo
     told: list[Told] = field(default_factory=list)
 
     async def send(self, route: Route, letter: Letter, deadline_ms: int) -> Outcome:  # noqa: ARG002 - the pump's contract
         """Show a letter; it always arrives."""
-        stamp = stamp_of(self.clock.now().wall)
+        stamp = stamp_of(self.clock.now().wall, self.zone)
         self.told.append(Told(stamp, route.id, letter.title))
         self.say(stamp, route.id, letter)
         return Outcome(ok=True)
 
 
-def stamp_of(wall: int) -> str:
-    """Write the house's time as `Tue 18:16`."""
-    return f"{from_wall(wall).astimezone(ZONE):%a %H:%M}"
+def stamp_of(wall: int, zone: tzinfo) -> str:
+    """Write the house's time as `Tue 24 Nov 18:16`."""
+    return f"{from_wall(wall).astimezone(zone):%a %d %b %H:%M}"
 
 
 class Show:
     """Hold the played house and its gateway."""
 
-    def __init__(self, say: Say, seed: int, folder: Path) -> None:
-        """Take where to show things, the seed of the weather and the habits, and a folder for the store."""
-        start = evening(FIRST_DAY, ZONE)
-        self.lane = HeronLane(random.Random(seed), start)  # noqa: S311 - weather and habits, no secret
-        self.clock = PlayedClock(Moment(start, HOUR, "demo"))
-        self.terminal = Terminal(say, self.clock)
+    def __init__(self, say: Say, house: House, start: int, folder: Path) -> None:
+        """Take where to show things, the house, when it begins (wall ms), and a folder for the store."""
+        self.house = house
+        self.clock = PlayedClock(Moment(start, HOUR, "played"))
+        self.terminal = Terminal(say, self.clock, house.zone)
         self._say = say
         self._path = folder / "house.db"
         self._committed = 0
 
-    async def play(self, until: int | None, pace: float) -> list[Told]:
-        """Play to `until` (wall ms), or for ever; `pace` is house hours a second, 0 as fast as it goes."""
-        store = await Store.open(self._path, ZONE)
+    async def play(
+        self, happenings: Iterable[tuple[int, Happening]], pace: float, ends: int | None = None
+    ) -> list[Told]:
+        """Play what happens, in order, as (wall ms, happening), and return what was told.
+
+        `pace` is house hours a second, 0 as fast as it goes; when `ends` (wall ms) is passed, that is said.
+        """
+        store = await Store.open(self._path, self.house.zone)
         mailbag = Mailbag(store)
-        gateway = Gateway(Watch(self.lane.house(), self.clock.now()), store, mailbag, self.clock, COMMIT_EVERY)
-        pump = Pump(mailbag, self.terminal, _phones(), self.clock, random.Random(1))  # noqa: S311 - jitter
+        gateway = Gateway(Watch(self.house, self.clock.now()), store, mailbag, self.clock, COMMIT_EVERY)
+        pump = Pump(mailbag, self.terminal, _phones(self.house), self.clock, random.Random(1))  # noqa: S311 - jitter
         sending = asyncio.create_task(pump.run(), name="pump")
         try:
             gateway.give(Start())
-            rested, over = self.clock.now().wall, False
-            for wall, happening in self.lane.play(until):
+            rested = self.clock.now().wall
+            for wall, happening in happenings:
                 await self._pass(gateway, pump, wall)
                 self._happen(gateway, happening, wall)
-                if not over and wall >= self.lane.ends:
-                    over = True
-                    self._say(stamp_of(wall), "the eventful days are over; the house goes on quietly", None)
+                if ends is not None and wall >= ends:
+                    ends = None
+                    self._remark(wall, "the eventful days are over; the house goes on quietly")
                 if pace and wall - rested >= STRETCH:
                     await self.clock.let_run((wall - rested) / HOUR / pace)
                     rested = wall
@@ -98,6 +103,9 @@ class Show:
                 await sending
             await store.close()
         return self.terminal.told
+
+    def _remark(self, wall: int, text: str) -> None:
+        self._say(stamp_of(wall, self.house.zone), text, None)
 
     async def _pass(self, gateway: Gateway, pump: Pump, wall: int) -> None:
         """Let the house's time pass up to `wall`, with every deadline at its own moment."""
@@ -120,7 +128,7 @@ class Show:
         while not gateway.mailbag.empty:
             await self.clock.let_run(0.002)
 
-    def _happen(self, gateway: Gateway, happening: Sent | SourceUp | Remark, wall: int) -> None:
+    def _happen(self, gateway: Gateway, happening: Happening, wall: int) -> None:
         match happening:
             case Sent(sensor, payload):
                 source = gateway.watch.house.sensors[sensor].source
@@ -128,10 +136,12 @@ class Show:
             case SourceUp(source, up, reason):
                 gateway.source_up(source, up, reason)
             case Remark(text):
-                self._say(stamp_of(wall), text.split(" ", 1)[1], None)
+                self._remark(wall, text.split(" ", 1)[1])
+            case Heard():
+                gateway.hear(replace(happening, at=self.clock.now()), None)
 
 
-def _phones() -> dict[str, Route]:
-    """Return the demo's routes; the terminal stands in for both, so their addresses are never used."""
+def _phones(house: House) -> dict[str, Route]:
+    """Return the house's routes; the terminal stands in for them all, so their addresses are never used."""
     nowhere = MailRoute("terminal.invalid", 465, "tls", "gatewayd@terminal.invalid", "phone@terminal.invalid")
-    return {route: Route(route, nowhere) for route in ROUTES}
+    return {route: Route(route, nowhere) for person in house.people.values() for route in person.routes}

@@ -29,7 +29,8 @@ class Restamp:
 class Effects:
     """Hold rows to keep, events, notices, the answer to an order, and what the store must do besides.
 
-    `dropped` are the first event numbers of alarms whose unsent notices are void.
+    `dropped` are the first event numbers of alarms whose unsent notices are void. `counters` are the last ones of
+    encrypted sensors, to be kept with the readings they came with.
     """
 
     rows: list[Reading] = field(default_factory=list)
@@ -38,6 +39,7 @@ class Effects:
     answer: Answer | None = None
     restamp: Restamp | None = None
     dropped: list[int] = field(default_factory=list)
+    counters: dict[str, int] = field(default_factory=dict)
 
     @property
     def urgent(self) -> bool:

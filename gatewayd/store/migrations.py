@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gatewayd.store.duplicate import duplicate
-from gatewayd.store.schema import VERSION_1
+from gatewayd.store.schema import VERSION_1, VERSION_2
 from gatewayd.store.transaction import transaction
 from gatewayd.store.trouble import StoreTrouble
 
@@ -24,7 +24,10 @@ class Migration:
     statements: tuple[str, ...]
 
 
-MIGRATIONS = (Migration(1, "first tables", VERSION_1),)
+MIGRATIONS = (
+    Migration(1, "first tables", VERSION_1),
+    Migration(2, "counters of encrypted sensors", VERSION_2),
+)
 
 
 def version(conn: sqlite3.Connection) -> int:

@@ -67,3 +67,8 @@ VERSION_1 = (
         PRIMARY KEY (sensor, quantity, at)) WITHOUT ROWID""",
     "CREATE TABLE state (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
 )
+
+VERSION_2 = (
+    # the last counter of each encrypted sensor: a replay must not pass after a restart
+    "CREATE TABLE counter (sensor TEXT PRIMARY KEY, value INTEGER NOT NULL) WITHOUT ROWID",
+)

@@ -113,6 +113,7 @@ class Store:
             answers=list(batch.answers),
             calibrations=list(batch.calibrations),
             dropped=list(batch.dropped),
+            counters=dict(batch.counters),
         )
         return await self._run(partial(self._commit, batch, sealed))
 
@@ -152,6 +153,10 @@ class Store:
     async def answer(self, key: str) -> str | None:
         """Return the answer an order with this key has had, None if it is new; forgotten after a week."""
         return await self._run(lambda conn: _answer(conn, key))
+
+    async def counters(self) -> dict[str, int]:
+        """Return the last counter of each encrypted sensor."""
+        return await self._run(lambda conn: dict(conn.execute("SELECT sensor, value FROM counter")))
 
     async def calibrations(self) -> list[Calibration]:
         """Return the latest calibration of each sensor and quantity."""

@@ -45,6 +45,10 @@ def write(conn: sqlite3.Connection, book: Book, batch: Batch) -> list[Delivery]:
         )
     for calibration in batch.calibrations:
         _calibration(conn, book, calibration, now)
+    conn.executemany(
+        "INSERT INTO counter VALUES (?, ?) ON CONFLICT (sensor) DO UPDATE SET value = excluded.value",
+        batch.counters.items(),
+    )
     stored = outbox.add(conn, book, batch.deliveries)
     outbox.drop(conn, book, batch.dropped, now)
     return stored

@@ -1,0 +1,87 @@
+"""The demo and the replay, as somebody calls them who has nothing but the program."""
+
+import json
+from pathlib import Path
+
+from click.testing import CliRunner
+
+from gatewayd.cli.main import cli
+from gatewayd.store.file import open_reader
+
+ONE = Path(__file__).parent.parent.parent / "config" / "one-freezer.yaml"
+
+
+def call(*args: str, env: dict[str, str] | None = None) -> tuple[int, str]:
+    """Call a command in this process and return its exit code and output."""
+    done = CliRunner().invoke(cli, list(args), env=env)
+    return done.exit_code, done.output
+
+
+def test_demo_tells_each_mishap_once(tmp_path: Path) -> None:
+    """`demo --once` tells of lid, plug, sensor and source, each once and once when over, to whom they concern."""
+    code, output = call("demo", "--once", "--json", "--keep", str(tmp_path / "house"))
+    told = [(one["to"], one["title"].removeprefix("Heron Lane: ").split(",")[0]) for one in json.loads(output)]
+
+    assert code == 0
+    assert [title for to, title in told if to == "ann-phone"] == [
+        "Porch chest is too warm",
+        "Porch chest is cold again",
+        "Shed chest is too warm",
+        "Shed chest is cold again",
+        "Cellar upright is not being watched",
+        "Cellar upright is watched again",
+        "Shed broker is not reachable",
+        "Shed broker is back",
+    ]
+    assert [title for to, title in told if to == "ben-phone"] == [title for to, title in told if to == "ann-phone"][:4]
+
+
+def test_demo_leaves_a_real_store(tmp_path: Path) -> None:
+    """The demo's store holds its readings, events and sent messages, and a used folder is refused."""
+    call("demo", "--once", "--json", "--keep", str(tmp_path))
+    with open_reader(tmp_path / "house.db") as conn:
+        rows = conn.execute("SELECT (SELECT count(*) FROM log) + (SELECT count(*) FROM reading)").fetchone()[0]
+        sent = conn.execute("SELECT count(*) FROM delivery WHERE progress = 'sent'").fetchone()[0]
+    conn.close()
+    again = call("demo", "--once", "--keep", str(tmp_path))
+
+    assert rows > 10_000
+    assert sent == 12
+    assert again == (1, f"Error: {tmp_path} holds a house already; name an empty folder.\n")
+
+
+def test_replay_lists_what_would_have_been_told(tmp_path: Path) -> None:
+    """A recorded warm afternoon, played through the settings of one freezer, lists the alarm and its end."""
+    log = tmp_path / "log.csv"
+    values = [-18.0] * 10 + [-14.0] + [-10.0] * 60 + [-14.0] * 30
+    lines = [f"{1_795_600_000 + n * 60},shed-chest-air,{value}" for n, value in enumerate(values)]
+    log.write_text("time,sensor,payload\n" + "\n".join(lines) + "\n")
+    env = {"MAIL_PASSWORD": "x", "STATE_DIRECTORY": str(tmp_path)}
+    code, output = call("replay", str(log), "--settings", str(ONE), "--json", env=env)
+
+    assert code == 0
+    titles = [one["title"].split(": ")[1] for one in json.loads(output)]
+    assert titles == ["Shed chest is too warm, −10.0 °C", "Shed chest is cold again, −14.0 °C"]
+
+
+def test_bad_recording_plays_nothing(tmp_path: Path) -> None:
+    """A recording with wrong lines names them all and plays nothing."""
+    log = tmp_path / "log.csv"
+    log.write_text(
+        "time,sensor,payload\n1795600000,shed-chest-air,-18\nnever,shed-chest-air,-18\n1795600060,attic,-18\n"
+    )
+    env = {"MAIL_PASSWORD": "x", "STATE_DIRECTORY": str(tmp_path)}
+    code, output = call("replay", str(log), "--settings", str(ONE), env=env)
+
+    assert code == 2
+    assert "line 3" in output
+    assert "line 4" in output
+    assert not (tmp_path / "house.db").exists()
+
+
+def test_every_command_has_help() -> None:
+    """Each command explains itself."""
+    for name in cli.list_commands(None):  # type: ignore[arg-type]
+        code, output = call(name, "--help")
+        assert code == 0, name
+        assert len(output.splitlines()) > 5, name
