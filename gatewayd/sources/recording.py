@@ -210,7 +210,7 @@ def payload_of(rule: PayloadRule | Saying, celsius: str) -> bytes:
     Raise ValueError if it is no number, or if the sensor does not write text.
     """
     if isinstance(rule, Saying):
-        raise ValueError("this sensor does not send its temperature as text, so a temperature cannot be played for it")
+        raise ValueError("this sensor sends no text, so a temperature cannot be played for it")  # noqa: TRY004 - the log errs
     try:
         value = float(celsius)
     except ValueError:

@@ -19,14 +19,14 @@ class Publisher:
     so the last message that it acknowledged may be gone.
     """
 
-    def __init__(self, broker: Mosquitto, name: str = "sensor-1", *, keeps: int = 0) -> None:
-        """Connect in the background."""
+    def __init__(self, broker: Mosquitto, name: str = "sensor-1", *, keeps: int = 0, window: int = 100) -> None:
+        """Connect in the background; `window` messages may wait for their acknowledgement."""
         self._latest: deque[tuple[str, str | bytes]] = deque(maxlen=keeps)
         self._links = 0
         self.client = Client(CallbackAPIVersion.VERSION2, name, clean_session=False)
         self.client.username_pw_set(SENSOR, SENSOR_PASSWORD)
         self.client.reconnect_delay_set(1, 1)
-        self.client.max_inflight_messages_set(100)
+        self.client.max_inflight_messages_set(window)
         self._out: list[int] = []
         self._acknowledged: set[int] = set()
         self.client.on_connect = self._on_connect

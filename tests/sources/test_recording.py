@@ -162,7 +162,7 @@ def test_parse_time_exact() -> None:
 
 def test_payload_of_bytes() -> None:
     """A sensor that is not heard as text cannot be played from temperatures."""
-    with pytest.raises(ValueError, match="does not send its temperature as text"):
+    with pytest.raises(ValueError, match="sends no text"):
         payload_of(Saying(Format.TLM), "-18")
 
 
