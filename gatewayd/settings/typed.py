@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Literal
 
 from gatewayd.model.house import House
 from gatewayd.model.moment import DAY, MINUTE, SECOND
@@ -34,6 +35,24 @@ class Broker:
     keepalive: int = 30 * SECOND
 
 
+FIRST_ADAPTER = "first"  # as an adapter: whichever the computer has; enough where there is one
+
+
+@dataclass(frozen=True, slots=True)
+class Radio:
+    """Describe one Bluetooth adapter and how it listens.
+
+    `adapter` is its own address in upper case with colons, or FIRST_ADAPTER: names like hci0 change from one start
+    to the next. `mode` "active" asks each device for its second advertisement, where some keep their name or value;
+    "passive" only listens.
+    """
+
+    id: str
+    name: str
+    adapter: str = FIRST_ADAPTER
+    mode: Literal["active", "passive"] = "active"
+
+
 @dataclass(frozen=True, slots=True)
 class Storing:
     """Say what is kept and for how long; spans in ms.
@@ -54,7 +73,8 @@ class Settings:
     """Hold all settings of one load.
 
     `files` are those that were read. `house_file` is the one the pages write; it need not exist. `warnings` are
-    sentences about what is allowed but surely not meant. Routes are left out of the repr: a mail user may be secret.
+    sentences about what is allowed but surely not meant. Routes are left out of the repr: a mail user may be secret. `keys` are the 16 bytes of
+    each sensor that seals what it says, as 32 hex digits, by sensor id.
     """
 
     house: House
@@ -65,3 +85,5 @@ class Settings:
     house_file: Path
     routes: Mapping[str, Route] = field(default_factory=dict, repr=False)
     warnings: tuple[str, ...] = ()
+    radios: Mapping[str, Radio] = field(default_factory=dict)
+    keys: Mapping[str, Secret] = field(default_factory=dict, repr=False)
