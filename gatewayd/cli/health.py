@@ -51,6 +51,13 @@ def _every(sensor: dict[str, Any]) -> str:
 
 def _faults(sensor: dict[str, Any]) -> list[str]:
     faults = [f"{reason}: {count}×" for reason, count in {**sensor["bad"], **sensor["unreadable"]}.items()]
+    faults += [f"{note}: {count}×" for note, count in sensor["notes"].items()]
+    if sensor["reboots"]:
+        faults.append(f"its counters began anew: {sensor['reboots']}×")
+    if sensor["battery_trend"] is not None and sensor["battery_trend"] < 0:
+        faults.append(f"its battery fell by {-sensor['battery_trend']:.1f} within a week")
+    if sensor["advice"]:
+        faults.append(sensor["advice"])
     if sensor["late"]:
         faults.append(f"arrived late: {sensor['late']}×")
     if sensor["repeats"]:

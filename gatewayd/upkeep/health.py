@@ -3,7 +3,8 @@
 from dataclasses import dataclass, field
 
 from gatewayd.model.moment import HOUR, Moment
-from gatewayd.model.reading import Arrival, Quality, Quantity, Reading
+from gatewayd.model.reading import Arrival, Decoded, Quality, Quantity, Reading
+from gatewayd.upkeep.signal import Signal
 
 REASONS = 20  # different reasons kept per sensor; a hostile sender cannot fill the memory
 HOURS = 24  # the share of missed reports is that of the last day
@@ -26,6 +27,9 @@ class Health:
     last_heard: Moment | None = None
     battery: float | None = None
     signal: int | None = None
+    signals: Signal = field(default_factory=Signal)
+    reboots: int = 0
+    notes: dict[str, int] = field(default_factory=dict)
     hours: dict[int, int] = field(default_factory=dict)
 
     def arrived(self, arrival: Arrival, now: Moment, signal: int | None) -> None:
@@ -40,6 +44,7 @@ class Health:
         self.last_heard = now
         if signal is not None:
             self.signal = signal
+            self.signals.add(now.steady, signal)
         hour = now.steady // HOUR
         if hour not in self.hours:
             self.hours = {h: n for h, n in self.hours.items() if h > hour - HOURS}
@@ -49,6 +54,12 @@ class Health:
         """Count a message that could not be read."""
         self.last_unread = reason
         _count(self.unread, reason)
+
+    def read(self, frame: Decoded) -> None:
+        """Count what a frame says besides its values: counters that began anew, and a note for the keeper."""
+        self.reboots += frame.rebooted
+        if frame.note:
+            _count(self.notes, frame.note)
 
     def took(self, reading: Reading) -> None:
         """Count a reading's quality and remember the battery."""

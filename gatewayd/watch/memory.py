@@ -14,6 +14,7 @@ from gatewayd.alarm.trend import Trend
 from gatewayd.model.moment import Moment
 from gatewayd.model.pack import pack, unpack
 from gatewayd.model.reading import Reading
+from gatewayd.upkeep.battery import Battery
 from gatewayd.watch.watch import Watch
 
 FORM = 1  # raised when a snapshot of an older form could not be read by the code below
@@ -43,6 +44,7 @@ class SavedPost:
     changed: int = 0
     stamp: int | None = None
     battery: float | None = None
+    battery_days: Battery = field(default_factory=Battery)
 
 
 @dataclass(slots=True)
@@ -64,7 +66,15 @@ def save(watch: Watch, now: Moment) -> str:
     }
     posts = {
         key: SavedPost(
-            p.life.learnt, p.life.signs, list(p.life.gaps), p.life.last, p.value, p.changed, p.stamp, p.health.battery
+            p.life.learnt,
+            p.life.signs,
+            list(p.life.gaps),
+            p.life.last,
+            p.value,
+            p.changed,
+            p.stamp,
+            p.health.battery,
+            p.battery,
         )
         for key, p in watch.posts.items()
     }
@@ -94,7 +104,7 @@ def restore(watch: Watch, text: str, now: Moment) -> None:
         if found is None:
             continue
         post.life.learnt, post.life.signs = found.learnt, found.signs
-        post.health.battery, post.stamp = found.battery, found.stamp
+        post.health.battery, post.stamp, post.battery = found.battery, found.stamp, found.battery_days
         post.life.gaps = deque(found.gaps, maxlen=post.life.gaps.maxlen)
         if same_boot:
             post.life.last, post.value, post.changed = found.last, found.value, found.changed

@@ -4,10 +4,13 @@ from dataclasses import dataclass, field
 
 from gatewayd.alarm.freezer import Judge
 from gatewayd.alarm.life import Life
+from gatewayd.alarm.source import Link
+from gatewayd.decode.frame import Opener
 from gatewayd.decode.plausible import Trail
-from gatewayd.model.house import Sensor
-from gatewayd.model.moment import MINUTE, Moment
-from gatewayd.model.reading import Arrival, Heard, Quantity, Reading, Value
+from gatewayd.model.house import House, Sensor
+from gatewayd.model.moment import DAY, MINUTE, Moment
+from gatewayd.model.reading import Arrival, Decoded, Heard, Quantity, Reading, Value
+from gatewayd.upkeep.battery import Battery
 from gatewayd.upkeep.health import Health
 
 STAMP_OLD = 15 * MINUTE  # a sensor's own stamp older than this was queued on the way; most report every few minutes
@@ -20,7 +23,8 @@ class Post:
 
     `kept` and `kept_late` are the numbers of the last spans of `keep_every` that have their row. `value` is the last
     raw temperature and `changed` the steady time (ms) at which it last moved. `stamp` is the sensor's own last stamp.
-    `ailing` says that a silent or stuck alarm of it stands.
+    `ailing` says that a silent or stuck alarm of it stands. `counter` is the last one of its frames, `opener` opens
+    encrypted ones.
     """
 
     sensor: Sensor
@@ -37,6 +41,9 @@ class Post:
     changed: int = 0
     stamp: int | None = None
     ailing: bool = False
+    counter: int | None = None
+    opener: Opener | None = None
+    battery: Battery = field(default_factory=Battery)
 
     def repeats(self, value: Value) -> bool:
         """Return whether a live temperature carries the stamp of the one before: the same reading again."""
@@ -45,6 +52,22 @@ class Post:
             return True
         self.stamp = value.measured
         return False
+
+    def known(self, frame: Decoded) -> bool:
+        """Return whether a live frame is one that was heard before, by its counter; remember a new one."""
+        if frame.counter is None:
+            return False
+        if frame.counter == self.counter:
+            self.health.repeats += 1
+            return True
+        self.counter = frame.counter
+        return False
+
+    def follow_battery(self, reading: Reading) -> None:
+        """Take a battery's level into its trend, beside the probe's temperature."""
+        warm = self.newest.get(Quantity.TEMPERATURE)
+        if reading.good and warm is not None and warm.good:
+            self.battery.add(reading.heard.wall // DAY, reading.value, warm.value)
 
     def due_row(self, reading: Reading, keep_every: int) -> bool:
         """Return whether this is the first row of its quantity in the present span of `keep_every` (ms, 0 = all).
@@ -79,3 +102,16 @@ def when(value: Value, heard: Heard, now: Moment, *, trusted: bool) -> tuple[Arr
         return Arrival.LIVE, now.wall, now.wall
     first = heard.not_before if heard.not_before is not None else now.wall
     return heard.arrival, min(first, now.wall), now.wall
+
+
+def why_silent(post: Post, link: Link, house: House) -> str:
+    """Say what is known of a sensor's silence, nothing where nothing is."""
+    health = post.health
+    if not link.up:
+        return f"{house.sources.get(link.source, link.source)} is not reachable: {link.reason}."
+    if health.last_heard is not None and health.last_heard.steady > post.life.last:
+        return f"Messages of its sensor arrive but cannot be read: {health.last_unread}."
+    newest = post.newest.get(Quantity.TEMPERATURE)
+    if newest is not None and not newest.good:
+        return f"Its sensor reports, but nothing that can be true ({newest.quality.value})."
+    return ""

@@ -8,6 +8,7 @@ from gatewayd.alarm.kinds import UNKNOWN_INTERVAL
 from gatewayd.message.words import name
 from gatewayd.model.moment import Moment, iso
 from gatewayd.model.reading import Quantity
+from gatewayd.upkeep.signal import advice
 from gatewayd.watch.post import Post
 from gatewayd.watch.watch import Watch
 
@@ -114,7 +115,14 @@ def _sensor(watch: Watch, post: Post, now: Moment) -> Plain:
         "silent_after": post.life.silent_at() - post.life.last,
         "missed": missed,
         "battery": kept.battery,
+        "battery_trend": post.battery.trend(),
+        "voltage": volts.value if (volts := post.newest.get(Quantity.VOLTAGE)) else None,
         "signal": kept.signal,
+        "signal_mean": kept.signals.mean(),
+        "signal_weakest": kept.signals.weakest(),
+        "advice": advice(kept.signals.mean(), missed),
+        "reboots": kept.reboots,
+        "notes": dict(kept.notes),
         "late": kept.late,
         "retained": kept.retained,
         "retained_celsius": post.retained.value if post.retained else None,

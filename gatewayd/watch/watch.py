@@ -5,7 +5,7 @@ early or late changes nothing, since every deadline is judged as of its own mome
 """
 
 import heapq
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, ClassVar
 
 from gatewayd.alarm.dark import Dark
@@ -14,15 +14,12 @@ from gatewayd.alarm.freezer import Judge
 from gatewayd.alarm.kinds import DARK_LEAST, KINDS, SILENT, SOURCE_DOWN, STUCK, STUCK_AFTER, UNWATCHED
 from gatewayd.alarm.life import Life
 from gatewayd.alarm.source import Link
-from gatewayd.alarm.table import Refused
-from gatewayd.decode.payload import decode
+from gatewayd.decode.frame import Opener, decode_frame
 from gatewayd.decode.plausible import Trail, judge
 from gatewayd.message.plan import Reason, decide, notices
 from gatewayd.message.wording import word
-from gatewayd.message.words import name
-from gatewayd.model.effect import Answer, Effects, Restamp
+from gatewayd.model.effect import Effects, Restamp
 from gatewayd.model.event import Event, Fact
-from gatewayd.model.format import Saying
 from gatewayd.model.given import (
     Calibrated,
     ClockStep,
@@ -39,8 +36,8 @@ from gatewayd.model.house import House
 from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Arrival, Heard, Quantity, Reading, Undecodable, Value
-from gatewayd.model.units import show_span
-from gatewayd.watch.post import Post, when
+from gatewayd.watch.orders import carry_out
+from gatewayd.watch.post import Post, when, why_silent
 from gatewayd.watch.restamp import shift
 
 
@@ -94,13 +91,18 @@ class Watch:
         if post is None:
             return
         post.health.arrived(heard.arrival, now, heard.signal)
-        if isinstance(post.sensor.payload, Saying):
-            return
-        found = decode(post.sensor.payload, heard.payload)
+        found = decode_frame(post.sensor.payload, heard.payload, post.opener, post.counter)
         if isinstance(found, Undecodable):
             post.health.could_not_read(found.reason)
             return
-        for value in found:
+        if heard.arrival is Arrival.LIVE:
+            if post.known(found):
+                return
+            if found.secured and found.counter is not None:
+                self._out.counters[heard.sensor] = found.counter
+        post.health.read(found)
+        post.life.irregular = found.irregular
+        for value in found.values:
             self._take(post, value, heard, now)
 
     def _take(self, post: Post, value: Value, heard: Heard, now: Moment) -> None:
@@ -122,6 +124,8 @@ class Watch:
         kept: list[Reading] = []
         if live:
             post.newest[value.quantity] = reading
+            if value.quantity in (Quantity.BATTERY, Quantity.VOLTAGE):
+                post.follow_battery(reading)
             if warm:
                 self._check_stuck(post, value.value, now)
                 if reading.good and post.judge is not None:
@@ -176,7 +180,10 @@ class Watch:
             self.alarms.suppress(alarm, post.judge.freezer.id)
         elif self._standing(post.sensor.source, SOURCE_DOWN.name):
             self.alarms.suppress(alarm, post.sensor.source)
-        facts: dict[str, Fact] = {"lasted": at.steady - post.life.last, "why": self._why(post)}
+        facts: dict[str, Fact] = {
+            "lasted": at.steady - post.life.last,
+            "why": why_silent(post, self.links[post.sensor.source], self.house),
+        }
         self.alarms.raise_(alarm, at, at.later(post.life.last - at.steady), facts)
         post.ailing = True
 
@@ -189,7 +196,8 @@ class Watch:
         down = bool(posts) and all(not self.links[p.sensor.source].up for p in posts)
         due = found.unwatched_high_at() if alarm.standing else found.unwatched_at(down=down)
         if due <= at.steady and not alarm.standing:
-            found.unwatch(at, next((w for w in map(self._why, posts) if w), ""), self.alarms)
+            reasons = [why_silent(post, self.links[post.sensor.source], self.house) for post in posts]
+            found.unwatch(at, next((reason for reason in reasons if reason), ""), self.alarms)
             for post in posts:
                 self.alarms.suppress(self.alarms.get(post.sensor.id, SILENT), who)
             due = found.unwatched_high_at()
@@ -223,18 +231,6 @@ class Watch:
             self.alarms.note(self.house.id, "dark", at, facts, Priority.MEDIUM)
         else:
             self._arm(at.steady + MINUTE, "dark", "")
-
-    def _why(self, post: Post) -> str:
-        """Say what is known of a sensor's silence."""
-        health, link = post.health, self.links[post.sensor.source]
-        if not link.up:
-            return f"{self.house.sources.get(link.source, link.source)} is not reachable: {link.reason}."
-        if health.last_heard is not None and health.last_heard.steady > post.life.last:
-            return f"Messages of its sensor arrive but cannot be read: {health.last_unread}."
-        newest = post.newest.get(Quantity.TEMPERATURE)
-        if newest is not None and not newest.good:
-            return f"Its sensor reports, but nothing that can be true ({newest.quality.value})."
-        return ""
 
     # -- news ----------------------------------------------------------------------------------------------
 
@@ -296,26 +292,7 @@ class Watch:
         self.alarms.note(given.subject, given.kind, now, {"text": given.text})
 
     def _order(self, given: Order, now: Moment) -> None:
-        if given.verb != "acknowledge":
-            self._out.answer = Answer(done=False, text=f"There is no order {given.verb!r}.", key=given.key)
-            return
-        if given.alarm:
-            wanted = [a for a in self.alarms.all.values() if a.first == given.alarm]
-        else:
-            wanted = [a for a in self.alarms.listed() if self.alarms.unseen(a)]
-        texts = [self._acknowledge(alarm, given, now) for alarm in wanted]
-        if not texts:
-            texts = [f"There is no alarm {given.alarm}." if given.alarm else "There is nothing to acknowledge."]
-        self._out.answer = Answer(done=bool(wanted) or not given.alarm, text="\n".join(texts), key=given.key)
-
-    def _acknowledge(self, alarm: Alarm, given: Order, now: Moment) -> str:
-        title = f"{name(alarm.subject, self.house)}, {alarm.kind} ({alarm.first})"
-        try:
-            self.alarms.acknowledge(alarm, now, given.who, given.why)
-        except Refused:
-            ago = show_span(now.wall - alarm.acknowledged_at.wall) if alarm.acknowledged_at else "some time"
-            return f"{title}: already acknowledged by {alarm.acknowledged_by} {ago} ago."
-        return f"{title}: acknowledged."
+        self._out.answer = carry_out(given, self.alarms, self.house, now)
 
     # -- wiring --------------------------------------------------------------------------------------------
 
@@ -342,6 +319,13 @@ class Watch:
             posts[sensor.id] = post
         self.judges, self.posts = judges, posts
         self.arm_all()
+
+    def unlock(self, openers: Mapping[str, Opener], counters: Mapping[str, int]) -> None:
+        """Hand in what opens the frames of encrypted sensors, and the last counters that were kept of them."""
+        for who, post in self.posts.items():
+            post.opener = openers.get(who)
+            if post.counter is None:
+                post.counter = counters.get(who)
 
     def close_gone(self, now: Moment) -> None:
         """End the alarms of what is no longer in the house, and void their unsent notices."""
