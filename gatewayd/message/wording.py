@@ -9,7 +9,8 @@ from collections.abc import Callable
 
 from gatewayd.message.words import clock, degrees, listed, name, pace
 from gatewayd.model.event import Event, Fact, What
-from gatewayd.model.house import House
+from gatewayd.model.format import Saying
+from gatewayd.model.house import WIRED, House
 from gatewayd.model.moment import HOUR
 from gatewayd.model.units import show_span
 
@@ -127,17 +128,33 @@ def _unwatched_over(event: Event, house: House) -> Text:
 def _source_down(event: Event, house: House) -> Text:
     who, reason = name(event.subject, house), str(event.facts.get("reason") or "")
     hears = [f.name for f in house.freezers.values() if _heard_by(f.sensors, event.subject, house)]
-    body = f"{who} has not been reached since {_since(event, house)} ({_lasted(event)})"
+    radio = _is_radio(event.subject, house)
+    what = "has heard nothing" if radio else "has not been reached"
+    body = f"{who} {what} since {_since(event, house)} ({_lasted(event)})"
     body += f": {reason}. " if reason else ". "
     if hears:
         body += f"Until it is back nothing is heard from {listed(hears)}."
+    if radio:
+        body += (
+            "\n\nWhat to do now: look at the gateway itself. Pull its Bluetooth stick and put it back, or start the "
+        )
+        body += "gateway anew. The sensors and their batteries are not to blame."
+        return f"{who} hears nothing", body
     body += "\n\nWhat to do now: see whether the computer it runs on and the network between are switched on."
     return f"{who} is not reachable", body
 
 
 def _source_over(event: Event, house: House) -> Text:
     who = name(event.subject, house)
-    return f"{who} is back", f"{who} is reached again. It was away for {_lasted(event)}, from {_since(event, house)}."
+    back = "hears again" if _is_radio(event.subject, house) else "is reached again"
+    return f"{who} is back", f"{who} {back}. It was away for {_lasted(event)}, from {_since(event, house)}."
+
+
+def _is_radio(source: str, house: House) -> bool:
+    """Return whether a source is a radio of the gateway itself: its sensors speak otherwise than by MQTT."""
+    return source != WIRED and any(
+        sensor.source == source and isinstance(sensor.payload, Saying) for sensor in house.sensors.values()
+    )
 
 
 def _heard_by(sensors: tuple[str, ...], source: str, house: House) -> bool:
