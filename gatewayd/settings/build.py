@@ -4,14 +4,18 @@ from collections.abc import Callable
 from datetime import tzinfo
 from pathlib import Path
 
-from gatewayd.model.house import Freezer, House, PayloadRule, Person, Sensor
+from gatewayd.model.format import Format, Saying
+from gatewayd.model.house import WIRED, Freezer, House, PayloadRule, Person, Sensor
 from gatewayd.model.route import MailRoute, Route, Secret, UrlRoute
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
-from gatewayd.settings.cross import broker_port, entries, limits_of
+from gatewayd.settings.cross import broker_port, limits_of
+from gatewayd.settings.hearing import format_of, pace, rule_of
 from gatewayd.settings.keys import Key
-from gatewayd.settings.typed import Broker, Storing
+from gatewayd.settings.refer import entries, members
+from gatewayd.settings.typed import Broker, Radio, Storing
 
+WIRED_NAME = "Wired probes"
 SMTP_PORTS = {"tls": 465, "starttls": 587}  # RFC 8314 section 7.3; RFC 6409 section 3.1
 
 # A path as written, and where it stands -> the path to use; None where nothing was written.
@@ -21,15 +25,15 @@ Place = Callable[[Checked, Key[str]], Path | None]
 def house(root: Checked, local_zone: tzinfo) -> House:
     """Build the house."""
     site = root.group(schema.SITE)
-    site_id = site.take(schema.SITE_ID)
+    site_id, within = site.take(schema.SITE_ID), members(root)
     return House(
         id=site_id,
         name=_name(site, site_id, schema.SITE_NAME),
         zone=site.maybe(schema.TIME_ZONE) or local_zone,
         units=site.take(schema.UNITS),
-        freezers={id_: _freezer(id_, entry) for id_, entry in entries(root, schema.FREEZERS).items()},
+        freezers={id_: _freezer(id_, entry, within[id_]) for id_, entry in entries(root, schema.FREEZERS).items()},
         sensors={id_: _sensor(id_, entry) for id_, entry in entries(root, schema.SENSORS).items()},
-        sources={id_: _name(entry, id_, schema.BROKER_NAME) for id_, entry in entries(root, schema.BROKERS).items()},
+        sources=_sources(root),
         people={id_: _person(id_, entry) for id_, entry in entries(root, schema.PEOPLE).items()},
         keep_every=root.group(schema.STORE).take(schema.KEEP_EVERY),
     )
@@ -41,33 +45,80 @@ def _name(entry: Checked, id_: str, key: Key[str]) -> str:
     return entry.maybe(key) or plain[:1].upper() + plain[1:]
 
 
-def _freezer(id_: str, entry: Checked) -> Freezer:
+def _freezer(id_: str, entry: Checked, sensors: tuple[str, ...]) -> Freezer:
     return Freezer(
         id=id_,
         name=_name(entry, id_, schema.FREEZER_NAME),
         kind=entry.take(schema.KIND),
         volume=entry.maybe(schema.VOLUME),
         place=entry.maybe(schema.PLACE) or "",
-        sensors=entry.ids(schema.FREEZER_SENSORS),
+        sensors=sensors,
         limits=limits_of(entry),
     )
 
 
 def _sensor(id_: str, entry: Checked) -> Sensor:
+    source, channel, payload = _heard(entry)
     return Sensor(
         id=id_,
         name=_name(entry, id_, schema.SENSOR_NAME),
-        source=entry.take(schema.SENSOR_BROKER),
-        channel=entry.take(schema.TOPIC),
-        payload=PayloadRule(
+        source=source,
+        channel=channel,
+        payload=payload,
+        reports_every=pace(entry),
+    )
+
+
+def _heard(entry: Checked) -> tuple[str, str, PayloadRule | Saying]:
+    """Return the source of a sensor, where in it the sensor is, and how it writes."""
+    file, form = entry.maybe(schema.FILE), format_of(entry)
+    if form is None:
+        rule = PayloadRule(
             form=entry.take(schema.PAYLOAD),
             value=entry.maybe(schema.VALUE),
             battery=entry.maybe(schema.BATTERY),
             time=entry.maybe(schema.TIME),
             unit=entry.take(schema.UNIT),
-        ),
-        reports_every=entry.maybe(schema.REPORTS_EVERY),
+        )
+        return entry.take(schema.SENSOR_BROKER), entry.take(schema.TOPIC), rule
+    saying = Saying(
+        format=form,
+        which=entry.take(schema.WHICH),
+        encrypted=entry.maybe(schema.KEY) is not None,
+        rule=rule_of(entry) if form is Format.BYTES else None,
+        read_every=entry.take(schema.READ_EVERY),
     )
+    if file is not None:
+        return WIRED, file, saying
+    return entry.take(schema.SENSOR_RADIO), entry.take(schema.ADDRESS), saying
+
+
+def radios(root: Checked) -> dict[str, Radio]:
+    """Build the radios by id."""
+    return {
+        id_: Radio(
+            id=id_,
+            name=_name(entry, id_, schema.RADIO_NAME),
+            adapter=entry.take(schema.ADAPTER),
+            mode=entry.take(schema.MODE),
+        )
+        for id_, entry in entries(root, schema.RADIOS).items()
+    }
+
+
+def keys(root: Checked) -> dict[str, Secret]:
+    """Return the key of each sensor that has one."""
+    found = {id_: entry.maybe(schema.KEY) for id_, entry in entries(root, schema.SENSORS).items()}
+    return {id_: Secret(key) for id_, key in found.items() if key is not None}
+
+
+def _sources(root: Checked) -> dict[str, str]:
+    """Return the names of brokers, radios and, if there are any, the wired probes, by id."""
+    found = {id_: _name(entry, id_, schema.BROKER_NAME) for id_, entry in entries(root, schema.BROKERS).items()}
+    found |= {id_: _name(entry, id_, schema.RADIO_NAME) for id_, entry in entries(root, schema.RADIOS).items()}
+    if any(entry.maybe(schema.FILE) is not None for entry in entries(root, schema.SENSORS).values()):
+        found[WIRED] = WIRED_NAME
+    return found
 
 
 def _person(id_: str, entry: Checked) -> Person:

@@ -54,7 +54,7 @@ class Checked:
         return cast("T", self.found[key.name].value) if key.name in self.found else None
 
     def ids(self, key: ListKey) -> tuple[str, ...]:
-        """Return the ids of a list, empty if it was left out or is at fault."""
+        """Return the ids or other texts of a list, empty if it was left out or is at fault."""
         return cast("tuple[str, ...]", self.found[key.name].value) if key.name in self.found else ()
 
     def group(self, group: Group) -> "Checked":
@@ -147,7 +147,7 @@ class Checker:
     def _list(self, node: Node, key: ListKey, here: Spot) -> Found | None:
         if not isinstance(node, Items):
             what = "a group stands" if isinstance(node, Branch) else "is no list"
-            self.faults.append(fault(here, what, "a list of ids in [ ], like [shed-air]"))
+            self.faults.append(fault(here, what, key.allowed))
             return None
         before = len(self.faults)
         values = []

@@ -43,11 +43,12 @@ class Key(Generic[T]):
 
 @dataclass(frozen=True, slots=True)
 class ListKey:
-    """Declare a setting that is a list of ids, empty if left out."""
+    """Declare a setting that is a list of texts, mostly ids; it is empty if left out."""
 
     name: str
     reader: Reader[str]
     about: str
+    allowed: str = "a list of ids in [ ], like [shed-air]"
 
 
 @dataclass(frozen=True, slots=True)

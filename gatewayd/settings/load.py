@@ -68,6 +68,8 @@ class _Load:
         settings = Settings(
             house=build.house(root, zone),
             brokers=build.brokers(root, self._file),
+            radios=build.radios(root),
+            keys=build.keys(root),
             routes=build.routes(root, self._file),
             storing=build.storing(root, self._resolve(written or places.STORE, self._state)),
             socket=socket,

@@ -44,7 +44,9 @@ def check_characters(text: str) -> None:
             raise ValueError(f"holds the control character U+{ord(character):04X}")
 
 
-def _choice(options: dict[str, T]) -> Callable[[str], T]:
+def choice(options: dict[str, T]) -> Callable[[str], T]:
+    """Return a reader's function that takes the texts in `options`, whatever their case and spaces."""
+
     def parse(text: str) -> T:
         key = " ".join(text.split()).lower()
         if key in options:
@@ -55,19 +57,22 @@ def _choice(options: dict[str, T]) -> Callable[[str], T]:
     return parse
 
 
-def _span(least: str, most: str, *, zero: str = "") -> Reader[int]:
+def span(least: str, most: str, *, zero: str = "") -> Reader[int]:
+    """Return a reader of spans from `least` to `most`, as ms; `zero` says what 0 means, if it may be written."""
     low, high = units.parse_span(least), units.parse_span(most)
 
     def parse(text: str) -> int:
-        span = units.parse_span(text)
-        if not (low <= span <= high or (zero and span == 0)):
+        ms = units.parse_span(text)
+        if not (low <= ms <= high or (zero and ms == 0)):
             raise ValueError(f"{text!r} is out of range")
-        return span
+        return ms
 
     return Reader(parse, f"a span from {least} to {most}" + (f"; 0 = {zero}" if zero else ""))
 
 
-def _whole(low: int, high: int) -> Reader[int]:
+def whole(low: int, high: int) -> Reader[int]:
+    """Return a reader of whole numbers from `low` to `high`."""
+
     def parse(text: str) -> int:
         if not re.fullmatch(r"\d{1,9}", text, re.ASCII) or not low <= int(text) <= high:
             raise ValueError("is not such a number")
@@ -187,35 +192,35 @@ _SCALES = {
 }
 _PAYLOAD_UNITS = {**{key: scale.value for key, scale in _SCALES.items()}, "k": "K", "kelvin": "K"}
 
-yes_no: Reader[bool] = Reader(_choice(_YES_NO), "yes or no")
+yes_no: Reader[bool] = Reader(choice(_YES_NO), "yes or no")
 identity: Reader[str] = Reader(check_id, "small letters, digits and hyphens, 40 at most, like shed-chest")
 name: Reader[str] = Reader(_name, "a name of up to 80 characters", 80)
-scale: Reader[TemperatureUnit] = Reader(_choice(_SCALES), "°C or °F")
-payload_unit: Reader[str] = Reader(_choice(_PAYLOAD_UNITS), "°C, °F or K")
-kind: Reader[Kind] = Reader(_choice({kind.value: kind for kind in Kind}), ", ".join(kind.value for kind in Kind))
+scale: Reader[TemperatureUnit] = Reader(choice(_SCALES), "°C or °F")
+payload_unit: Reader[str] = Reader(choice(_PAYLOAD_UNITS), "°C, °F or K")
+kind: Reader[Kind] = Reader(choice({kind.value: kind for kind in Kind}), ", ".join(kind.value for kind in Kind))
 form: Reader[PayloadForm] = Reader(
-    _choice({form.value: form for form in PayloadForm}), "number (the payload is a bare number) or json"
+    choice({form.value: form for form in PayloadForm}), "number (the payload is a bare number) or json"
 )
 priority: Reader[Priority] = Reader(parse_priority, "low, medium or high")
-security: Reader[str] = Reader(_choice({"starttls": "starttls", "tls": "tls"}), "tls or starttls")
+security: Reader[str] = Reader(choice({"starttls": "starttls", "tls": "tls"}), "tls or starttls")
 temperature: Reader[Celsius] = Reader(units.parse_temperature, "a temperature with its unit, like -12 °C or 10 °F")
 difference: Reader[Kelvin] = Reader(units.parse_difference, "a difference with its unit, like 1 °C or 2 °F")
 volume: Reader[float] = Reader(units.parse_volume, "a volume with its unit, like 400 L or 14 cu ft")
 zone: Reader[tzinfo] = Reader(_zone, "a name of the time zone database, like Europe/Berlin or America/Chicago")
 clock_time: Reader[int] = Reader(_clock_time, "a time of day from 00:00 to 23:59, like 03:30")
 host: Reader[str] = Reader(_host, "a host name or address, like broker.lan or 192.168.1.10", 300)
-port: Reader[int] = _whole(1, 65_535)
-window: Reader[int] = _whole(1, 65_535)  # Receive Maximum is two bytes and never 0 (MQTT 5, section 3.1.2.11.3)
-copies: Reader[int] = _whole(0, 365)
-on_delay: Reader[int] = _span("0 s", "1 day")  # an alarm that waits longer comes after the food is lost
-dark_span: Reader[int] = _span("1 min", "7 days")
-interval: Reader[int] = _span("1 s", "1 day")
-keepalive: Reader[int] = _span("5 s", "65535 s")  # two bytes of seconds (MQTT 3.1.2.10); 0 would find no dead link
+port: Reader[int] = whole(1, 65_535)
+window: Reader[int] = whole(1, 65_535)  # Receive Maximum is two bytes and never 0 (MQTT 5, section 3.1.2.11.3)
+copies: Reader[int] = whole(0, 365)
+on_delay: Reader[int] = span("0 s", "1 day")  # an alarm that waits longer comes after the food is lost
+dark_span: Reader[int] = span("1 min", "7 days")
+interval: Reader[int] = span("1 s", "1 day")
+keepalive: Reader[int] = span("5 s", "65535 s")  # two bytes of seconds (MQTT 3.1.2.10); 0 would find no dead link
 # four bytes of seconds, all ones = never (MQTT 5, section 3.1.2.11.2); below a minute a restart would lose messages
-session: Reader[int] = _span("1 min", "36500 days")
-keep_every: Reader[int] = _span("1 s", "1 h", zero="every reading")
-commit_every: Reader[int] = _span("1 s", "10 min")  # what a power cut loses of a payload the broker has let go
-keep_raw: Reader[int] = _span("1 day", "36500 days", zero="for ever")
+session: Reader[int] = span("1 min", "36500 days")
+keep_every: Reader[int] = span("1 s", "1 h", zero="every reading")
+commit_every: Reader[int] = span("1 s", "10 min")  # what a power cut loses of a payload the broker has let go
+keep_raw: Reader[int] = span("1 day", "36500 days", zero="for ever")
 sensor_topic: Reader[str] = Reader(_sensor_topic, "a topic like shed/chest/air, without # and +", TOPIC_BYTES)
 own_topic: Reader[str] = Reader(_own_topic, "a topic like gatewayd/heron-lane, without # and +", TOPIC_BYTES)
 client_id: Reader[str] = Reader(_client_id, "a text that no other client of this broker uses", 200)

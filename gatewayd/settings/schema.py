@@ -3,10 +3,11 @@
 A new setting is added here, carried over in build.py, and shown in config/example.yaml (a test asks for it).
 """
 
-from gatewayd.settings import readers
+from gatewayd.settings import device, readers
 from gatewayd.settings.keys import Group, Hold, Key, ListKey
 
 NAMED = "the id, with spaces for its hyphens"
+ONE_OF_THREE = "one of broker, radio and file"
 
 SITE_ID = Key("id", readers.identity, "Names this house for ever, in events and at the broker.", required=True)
 SITE_NAME = Key("name", readers.name, "What messages call the house.", otherwise=NAMED)
@@ -43,20 +44,82 @@ FREEZERS = Group(
 )
 
 SENSOR_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
-SENSOR_BROKER = Key("broker", readers.identity, "The broker that passes it on.", required=True)
-TOPIC = Key("topic", readers.sensor_topic, "The topic in which it reports.", required=True)
+SENSOR_FREEZER = Key(
+    "freezer", readers.identity, "The freezer it is in, if that does not list it itself.", otherwise="as freezers say"
+)
+SENSOR_BROKER = Key("broker", readers.identity, "The broker that passes it on.", otherwise=ONE_OF_THREE)
+TOPIC = Key("topic", readers.sensor_topic, "The topic in which it reports.", otherwise="needed with broker")
 PAYLOAD = Key("payload", readers.form, "How its messages are written.", "number")
 VALUE = Key("value", readers.pointer, "Where in the JSON the temperature is.", otherwise="needed with json")
 BATTERY = Key("battery", readers.pointer, "Where in the JSON the battery's percentage is.", otherwise="not read")
 TIME = Key("time", readers.pointer, "Where in the JSON the time of measuring is.", otherwise="time of arrival")
 UNIT = Key("unit", readers.payload_unit, "The unit in which it sends.", "°C")
+SENSOR_RADIO = Key("radio", readers.identity, "The radio that hears it.", otherwise=ONE_OF_THREE)
+ADDRESS = Key("address", device.address, "Its Bluetooth address.", otherwise="needed with radio")
+FORMAT = Key(
+    "format",
+    device.form,
+    "How it writes what it says.",
+    otherwise="needed with radio; with file 1-wire for a w1_slave, else hwmon",
+)
+KEY = Key("key", device.key, "What opens its sealed values.", otherwise="it does not seal them", hold=Hold.SECRET)
+WHICH = Key("which", device.which, "Which of its temperatures, if it has several.", "1")
+READ_EVERY = Key("read_every", device.read_every, "How often it is connected to and read.", "10 min")
+FILE = Key("file", device.file, "The kernel's file of a probe at this computer.", otherwise=ONE_OF_THREE)
 REPORTS_EVERY = Key("reports_every", readers.interval, "How often it reports.", otherwise="learnt")
+
+SERVICE = Key("service", device.service, "The service whose data it is.", otherwise="either service or maker")
+MAKER = Key("maker", device.maker, "The company whose data it is.", otherwise="either service or maker")
+LEAST = Key("least", device.least, "How many bytes there must be.", otherwise="up to the end of the value")
+OFFSET = Key("offset", device.offset, "How many bytes stand before the value.", "0")
+WIDTH = Key("width", device.width, "How many bytes the value has.", "2")
+SIGNED = Key("signed", readers.yes_no, "Whether the value can be below zero as it is sent.", "yes")
+ORDER = Key("order", device.order, "Whether the lowest byte comes first (little) or last (big).", "little")
+FACTOR = Key("factor", device.factor, "What the value is multiplied by.", "1")
+ADDEND = Key("addend", device.addend, "What is then added to make it °C.", "0")
+UNKNOWN = ListKey(
+    "unknown",
+    device.raw,
+    "Values by which it says that it knows none.",
+    "a list of whole numbers in [ ], like [0x8000, -1]",
+)
+LOWEST = Key("lowest", readers.temperature, "Colder than this cannot be true.", "-50 °C")
+HIGHEST = Key("highest", readers.temperature, "Warmer than this cannot be true.", "60 °C")
+BYTES = Group(
+    "bytes",
+    "Where the value lies, for the format bytes.",
+    (SERVICE, MAKER, LEAST, OFFSET, WIDTH, SIGNED, ORDER, FACTOR, ADDEND, UNKNOWN, LOWEST, HIGHEST),
+)
 SENSORS = Group(
     "sensors",
     "The sensors, and how they are heard.",
-    (SENSOR_NAME, SENSOR_BROKER, TOPIC, PAYLOAD, VALUE, BATTERY, TIME, UNIT, REPORTS_EVERY),
+    (
+        SENSOR_NAME,
+        SENSOR_FREEZER,
+        SENSOR_BROKER,
+        TOPIC,
+        PAYLOAD,
+        VALUE,
+        BATTERY,
+        TIME,
+        UNIT,
+        SENSOR_RADIO,
+        ADDRESS,
+        FORMAT,
+        KEY,
+        WHICH,
+        READ_EVERY,
+        FILE,
+        REPORTS_EVERY,
+    ),
+    (BYTES,),
     by_id=True,
 )
+
+RADIO_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
+ADAPTER = Key("adapter", device.adapter, "Which Bluetooth adapter it is.", "first")
+MODE = Key("mode", device.mode, "Whether it also asks, or only listens.", "active")
+RADIOS = Group("radios", "The Bluetooth adapters of this computer.", (RADIO_NAME, ADAPTER, MODE), by_id=True)
 
 BROKER_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
 HOST = Key("host", readers.host, "The computer it runs on.", required=True)
@@ -134,5 +197,5 @@ ROOT = Group(
     "",
     "All settings.",
     (SECRETS, SOCKET),
-    (SITE, FREEZERS, SENSORS, BROKERS, PEOPLE, ROUTES, STORE),
+    (SITE, FREEZERS, SENSORS, BROKERS, RADIOS, PEOPLE, ROUTES, STORE),
 )

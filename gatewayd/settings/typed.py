@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeAlias
 
 from gatewayd.model.house import House
 from gatewayd.model.moment import DAY, MINUTE, SECOND
@@ -35,6 +35,7 @@ class Broker:
     keepalive: int = 30 * SECOND
 
 
+Mode: TypeAlias = Literal["active", "passive"]
 FIRST_ADAPTER = "first"  # as an adapter: whichever the computer has; enough where there is one
 
 
@@ -50,7 +51,7 @@ class Radio:
     id: str
     name: str
     adapter: str = FIRST_ADAPTER
-    mode: Literal["active", "passive"] = "active"
+    mode: Mode = "active"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +73,10 @@ class Storing:
 class Settings:
     """Hold all settings of one load.
 
-    `files` are those that were read. `house_file` is the one the pages write; it need not exist. `warnings` are
-    sentences about what is allowed but surely not meant. Routes are left out of the repr: a mail user may be secret. `keys` are the 16 bytes of
-    each sensor that seals what it says, as 32 hex digits, by sensor id.
+    `files` are those that were read. `house_file` is the one that gatewayd writes itself; it need not exist.
+    `warnings` are sentences about what is allowed but surely not meant. Routes are left out of the repr: a mail user
+    may be secret. `keys` holds, by sensor id, the key of each sensor that seals what it says: 16 bytes as 32 hex
+    digits in lower case.
     """
 
     house: House
