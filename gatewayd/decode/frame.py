@@ -8,8 +8,9 @@ Documentation/hwmon/sysfs-interface.rst.
 
 import re
 
-from gatewayd.decode import bthome, bytesrule, characteristic, payload, tlm
+from gatewayd.decode import bthome, bytesrule, characteristic, tlm
 from gatewayd.decode.bthome import Opener
+from gatewayd.decode.payload import decode as decode_payload
 from gatewayd.model.format import Format, Saying
 from gatewayd.model.house import PayloadRule
 from gatewayd.model.reading import Decoded, Quantity, Undecodable, Value
@@ -30,29 +31,29 @@ _UNDONE_MARK = 0x0C  # byte 6 of such an answer, which tells it from a true 85 Â
 
 
 def decode_frame(
-    saying: PayloadRule | Saying, data: bytes, opener: Opener | None = None, last: int | None = None
+    saying: PayloadRule | Saying, payload: bytes, opener: Opener | None = None, last: int | None = None
 ) -> Decoded | Undecodable:
     """Read what a sensor sent, by the rule of its settings.
 
     `opener` opens the encrypted frames of a sensor that has a key; `last` is the counter of its newest frame.
     """
     if isinstance(saying, PayloadRule):
-        found = payload.decode(saying, data)
+        found = decode_payload(saying, payload)
         return found if isinstance(found, Undecodable) else Decoded(found)
     match saying.format:
         case Format.BTHOME:
-            return bthome.decode(saying, data, opener, last)
+            return bthome.decode(saying, payload, opener, last)
         case Format.TLM:
-            return tlm.decode(data, last)
+            return tlm.decode(payload, last)
         case Format.READ:
-            return characteristic.decode(saying, data)
+            return characteristic.decode(saying, payload)
         case Format.ONE_WIRE:
-            return _one_wire(data)
+            return _one_wire(payload)
         case Format.HWMON:
-            return _hwmon(data)
+            return _hwmon(payload)
         case Format.BYTES:
             # Saying refuses this format without a rule; the type checker cannot know.
-            return bytesrule.decode(saying.rule, data) if saying.rule else NOT_THE_FILE
+            return bytesrule.decode(saying.rule, payload) if saying.rule else NOT_THE_FILE
 
 
 def _one_wire(data: bytes) -> Decoded | Undecodable:
