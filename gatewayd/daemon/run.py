@@ -5,8 +5,7 @@ import contextlib
 import logging
 import random
 import signal
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from pathlib import Path
 
 from gatewayd.clock import Clock
@@ -15,15 +14,14 @@ from gatewayd.daemon.chores import copy_nightly, tidy
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.daemon.routes import Passed, Problem
+from gatewayd.daemon.wiring import LAST_WORDS, Sources, openers
 from gatewayd.door import Door
-from gatewayd.model.given import Condition, Remark, Rewired, SourceNews, Start
-from gatewayd.model.moment import MINUTE, SECOND
+from gatewayd.model.given import Condition, Remark, Rewired, Start
 from gatewayd.notify.pump import Pump
 from gatewayd.notify.sender import Sender
 from gatewayd.settings.faults import SettingsError
 from gatewayd.settings.redact import redacted
 from gatewayd.settings.typed import Settings
-from gatewayd.sources.mqtt import MqttSource
 from gatewayd.store.store import Store
 from gatewayd.watch.memory import restore
 from gatewayd.watch.watch import Watch
@@ -31,8 +29,6 @@ from gatewayd.watchdog import Watchdog
 
 log = logging.getLogger(__name__)
 
-FALLEN_FIRST, FALLEN_MOST = 5 * SECOND, 5 * MINUTE  # a source that ended by a fault of its own is started again
-LAST_WORDS = 2 * SECOND  # at the stop: how long a source may take to say goodbye; systemd waits 10 s in all
 LOOK = 50  # ms between two looks whether a letter is still under way at the stop
 
 Reader = Callable[[], Settings]
@@ -40,15 +36,6 @@ Reader = Callable[[], Settings]
 
 class WrongRoutes(Exception):
     """A route of the settings cannot be used; the text says which and why."""
-
-
-@dataclass(slots=True)
-class Running:
-    """Hold a source that runs, and what it was built from."""
-
-    source: MqttSource
-    made_of: object
-    task: asyncio.Task[None]
 
 
 async def make_gateway(settings: Settings, store: Store, clock: Clock) -> Gateway:
@@ -66,6 +53,7 @@ async def make_gateway(settings: Settings, store: Store, clock: Clock) -> Gatewa
     for found in await store.calibrations():
         if found.sensor in watch.posts:
             watch.posts[found.sensor].offsets[found.quantity] = found.offset
+    watch.unlock(openers(settings), await store.counters())
     mailbag = Mailbag(store)
     await mailbag.load()
     gateway = Gateway(watch, store, mailbag, clock, settings.storing.commit_every)
@@ -84,7 +72,6 @@ class Daemon:
         self._watchdog = watchdog
         self._state_dir = state_dir
         self._passed = Passed(state_dir)
-        self._running: dict[str, Running] = {}
         self._chores: list[asyncio.Task[None]] = []
         self._rng = random.Random()  # noqa: S311 - jitter of retries, no secret
         self.stop = asyncio.Event()
@@ -130,7 +117,8 @@ class Daemon:
                 ]
                 self._start_chores(group)
                 self._group = group
-                await self._wire(self._settings)
+                self._sources = Sources(gateway, self._clock, self._rng, group)
+                await self._sources.fit(self._settings)
                 self._watchdog.say("READY=1")
                 log.info("watching %s", self._settings.house.name)
                 await self.stop.wait()
@@ -145,10 +133,7 @@ class Daemon:
         """Stop in order: no more orders; what was heard is stored and acknowledged; then the sources say goodbye."""
         await door.close()
         await gateway.commit()
-        for running in self._running.values():
-            running.task.cancel()
-        if self._running:
-            await asyncio.wait([r.task for r in self._running.values()], timeout=LAST_WORDS / 1000)
+        await self._sources.stop()
         await gateway.commit()
         waited = 0
         while gateway.mailbag.under_way and waited < LAST_WORDS:  # a letter cut short would be sent again
@@ -173,41 +158,6 @@ class Daemon:
             await gateway.told.wait()
             gateway.told.clear()
             pump.poke()
-
-    # -- sources -------------------------------------------------------------------------------------------
-
-    async def _wire(self, settings: Settings) -> None:
-        """Run a source for each broker; one whose wiring did not change goes on undisturbed."""
-        wanted: Mapping[str, object] = {
-            broker.id: (broker, tuple(s for s in settings.house.sensors.values() if s.source == broker.id))
-            for broker in settings.brokers.values()
-        }
-        gone = [r for key, r in self._running.items() if r.made_of != wanted.get(key)]
-        for running in gone:
-            running.task.cancel()
-        if gone:
-            await asyncio.wait([r.task for r in gone], timeout=LAST_WORDS / 1000)
-        self._running = {key: r for key, r in self._running.items() if r not in gone}
-        for broker in settings.brokers.values():
-            if broker.id in self._running:
-                continue
-            sensors = [s for s in settings.house.sensors.values() if s.source == broker.id]
-            source = MqttSource(broker, sensors, self._gateway, self._clock, self._rng)
-            self._gateway.sources[broker.id] = source
-            task = self._group.create_task(self._keep_running(source), name=f"source {broker.id}")
-            self._running[broker.id] = Running(source, wanted[broker.id], task)
-
-    async def _keep_running(self, source: MqttSource) -> None:
-        """Run a source, and again after a fault of its own: one broken source must not end the watch."""
-        wait = FALLEN_FIRST
-        while True:
-            try:
-                await source.run()
-            except Exception:
-                log.exception("source %s fell and is started again in %s s", source.id, wait // SECOND)
-                self._gateway.give(SourceNews(source.id, up=False, reason="a fault in gatewayd itself; see its log"))
-            await self._clock.sleep(wait)
-            wait = min(FALLEN_MOST, wait * 2)
 
     # -- settings ------------------------------------------------------------------------------------------
 
@@ -244,7 +194,8 @@ class Daemon:
         self._gateway.version(settings.house.version, redacted(settings))
         self._gateway.give(Rewired(settings.house))
         self._pump.take_routes(settings.routes)
-        await self._wire(settings)
+        self._gateway.watch.unlock(openers(settings), {})
+        await self._sources.fit(settings)
         self._start_chores(self._group)
         log.info("the settings were read again")
 

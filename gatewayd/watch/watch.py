@@ -14,8 +14,10 @@ from gatewayd.alarm.freezer import Judge
 from gatewayd.alarm.kinds import DARK_LEAST, KINDS, SILENT, SOURCE_DOWN, STUCK, STUCK_AFTER, UNWATCHED
 from gatewayd.alarm.life import Life
 from gatewayd.alarm.source import Link
+from gatewayd.decode.bthome import REPEATED
 from gatewayd.decode.frame import Opener, decode_frame
 from gatewayd.decode.plausible import Trail, judge
+from gatewayd.decode.tlm import ADDRESS, CHANGING, IDENTITY
 from gatewayd.message.plan import Reason, decide, notices
 from gatewayd.message.wording import word
 from gatewayd.model.effect import Effects, Restamp
@@ -39,6 +41,8 @@ from gatewayd.model.reading import Arrival, Heard, Quantity, Reading, Undecodabl
 from gatewayd.watch.orders import carry_out
 from gatewayd.watch.post import Post, when, why_silent
 from gatewayd.watch.restamp import shift
+
+BESIDE = (ADDRESS, CHANGING, IDENTITY)  # what a beacon also says between its readings; no fault
 
 
 class Watch:
@@ -93,7 +97,10 @@ class Watch:
         post.health.arrived(heard.arrival, now, heard.signal)
         found = decode_frame(post.sensor.payload, heard.payload, post.opener, post.counter)
         if isinstance(found, Undecodable):
-            post.health.could_not_read(found.reason)
+            if found == REPEATED:
+                post.health.repeats += 1
+            elif found not in BESIDE:
+                post.health.could_not_read(found.reason)
             return
         if heard.arrival is Arrival.LIVE:
             if post.known(found):
