@@ -1,5 +1,6 @@
 """Limits of a freezer and their delays, each with the reason for its default."""
 
+import math
 from dataclasses import dataclass
 
 from gatewayd.model.moment import HOUR, MINUTE
@@ -37,8 +38,8 @@ class Limits:
         """Refuse limits that contradict each other."""
         if not self.high < self.highhigh:
             raise ValueError(f"high ({self.high:.1f} °C) must be colder than highhigh ({self.highhigh:.1f} °C)")
-        if self.deadband < 0:
-            raise ValueError("deadband must not be below zero")
+        if not 0 <= self.deadband < math.inf:  # which is not true of NaN either
+            raise ValueError("deadband must be a number and not below zero")
         if min(self.high_on_delay, self.highhigh_on_delay, self.off_delay) < 0:
             raise ValueError("a delay must not be below zero")
         if not 0 < self.unwatched <= self.unwatched_high:

@@ -53,7 +53,14 @@ def _signed(value: float, places: int) -> str:
     return text.replace("-", MINUS)
 
 
+def _refuse_comma(text: str) -> None:
+    """Refuse `-12,5`: half of the world writes it so and the other half means thousands, so it is not guessed at."""
+    if re.search(r"\d\s*,\s*\d", text):
+        raise ValueError(f"{text!r} has a comma in its number; a decimal point is expected, as in 12.5")
+
+
 def _split(text: str, what: str, allowed: str) -> tuple[float, str]:
+    _refuse_comma(text)
     found = _NUMBER.fullmatch(text.strip())
     if found is None:
         raise ValueError(f"{text!r} is not {what}; write it like {allowed}")
@@ -101,6 +108,7 @@ def parse_difference(text: str) -> Kelvin:
 
 def parse_span(text: str) -> int:
     """Read a span of time, `45 min`, `1 h 30 min` or `0`, as whole ms; refuse one below zero."""
+    _refuse_comma(text)
     total = 0.0
     parts = re.findall(r"[+\-−]?[\d.]+\s*[A-Za-z]*", text)
     if not parts or "".join(parts).replace(" ", "") != text.replace(" ", ""):

@@ -21,27 +21,27 @@ _PEM = b"-----BEGIN "  # RFC 7468, section 2; OpenSSL also knows "TRUSTED CERTIF
 _LARGEST_CA = 4 << 20  # bytes; the bundle of all public authorities has a quarter of a MB
 
 
-def load(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path) -> Settings:
+def load(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path, house_file: Path | None = None) -> Settings:
     """Read the settings files, and house.yaml in `state_dir` if it is there, as one.
 
     Raise SettingsError with all faults of all files. Relative paths count from the file that names them, that of
-    the database from `state_dir`; `~/` is $HOME.
+    the database from `state_dir`; `~/` is $HOME. A `house_file` is read in place of house.yaml: that is how a change
+    is tried before it is made.
     """
-    return _Load(env, state_dir).run(files)
+    return _Load(env, state_dir, house_file or state_dir / places.HOUSE_FILE).run(files)
 
 
 class _Load:
     """One load: the faults and warnings gather here."""
 
-    def __init__(self, env: Mapping[str, str], state_dir: Path) -> None:
-        self._env, self._state = env, state_dir
+    def __init__(self, env: Mapping[str, str], state_dir: Path, house_file: Path) -> None:
+        self._env, self._state, self._house = env, state_dir, house_file
         self._faults: list[Fault] = []
         self._warnings: list[str] = []
 
     def run(self, files: Sequence[Path]) -> Settings:
         """Go through all steps; see `load`."""
-        house_file = self._state / places.HOUSE_FILE
-        listed = [*files, *([house_file] if os.path.lexists(house_file) and house_file not in files else [])]
+        listed = [*files, *([self._house] if os.path.lexists(self._house) and self._house not in files else [])]
         if not files:
             raise SettingsError([self._nothing()])
         trees = [(path, tree) for path in listed if (tree := read(path, self._faults)) is not None]
@@ -57,9 +57,9 @@ class _Load:
             self._faults.append(fault(root.at(schema.SOCKET), problem, "a shorter path", str(socket)))
         if self._faults:
             raise SettingsError(self._faults)
-        return self._build(root, socket, tuple(listed), house_file)
+        return self._build(root, socket, tuple(listed))
 
-    def _build(self, root: Checked, socket: Path, files: tuple[Path, ...], house_file: Path) -> Settings:
+    def _build(self, root: Checked, socket: Path, files: tuple[Path, ...]) -> Settings:
         zone, warning = places.local_zone()
         if warning and schema.TIME_ZONE.name not in root.group(schema.SITE).found:
             self._warnings.append(warning)
@@ -74,7 +74,7 @@ class _Load:
             storing=build.storing(root, self._resolve(written or places.STORE, self._state)),
             socket=socket,
             files=files,
-            house_file=house_file,
+            house_file=self._house,
             warnings=tuple(self._warnings),
         )
         return replace(settings, house=replace(settings.house, version=version(settings)))

@@ -26,6 +26,8 @@ CONTRADICTIONS: list[tuple[Callable[[], Limits], str]] = [
     (lambda: Limits(high=Celsius(-8.0), highhigh=Celsius(-8.0)), "must be colder than highhigh"),
     (lambda: Limits(high=Celsius(float("nan"))), "must be colder than highhigh"),
     (lambda: Limits(deadband=Kelvin(-0.1)), "deadband"),
+    (lambda: Limits(deadband=Kelvin(float("nan"))), "deadband"),
+    (lambda: Limits(deadband=Kelvin(float("inf"))), "deadband"),
     (lambda: Limits(high_on_delay=-1), "delay"),
     (lambda: Limits(highhigh_on_delay=-1), "delay"),
     (lambda: Limits(off_delay=-1), "delay"),
