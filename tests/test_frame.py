@@ -95,8 +95,9 @@ def test_public_names_are_explained() -> None:
 
 
 def _is_ours(tree: ast.Module, wanted: ast.AST) -> bool:
-    """Return whether a definition stands at the top or in a class, not inside a function."""
-    holders = [tree, *(node for node in ast.walk(tree) if isinstance(node, ast.ClassDef))]
+    """Return whether a definition stands at the top or in a public class, not inside a function."""
+    classes = (node for node in ast.walk(tree) if isinstance(node, ast.ClassDef) and not node.name.startswith("_"))
+    holders = [tree, *classes]
     return any(wanted in holder.body for holder in holders)
 
 
