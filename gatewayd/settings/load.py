@@ -13,7 +13,7 @@ from gatewayd.settings.faults import Fault, SettingsError, Spot, fault
 from gatewayd.settings.keys import Key
 from gatewayd.settings.readers import check_characters
 from gatewayd.settings.redact import version
-from gatewayd.settings.secrets import Vault, read_file
+from gatewayd.settings.secrets import Unopened, Vault, read_file
 from gatewayd.settings.tree import Branch, Text, read
 from gatewayd.settings.typed import Settings
 
@@ -21,20 +21,30 @@ _PEM = b"-----BEGIN "  # RFC 7468, section 2; OpenSSL also knows "TRUSTED CERTIF
 _LARGEST_CA = 4 << 20  # bytes; the bundle of all public authorities has a quarter of a MB
 
 
-def load(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path, house_file: Path | None = None) -> Settings:
+def load(
+    files: Sequence[Path],
+    *,
+    env: Mapping[str, str],
+    state_dir: Path,
+    house_file: Path | None = None,
+    secrets: bool = True,
+) -> Settings:
     """Read the settings files, and house.yaml in `state_dir` if it is there, as one.
 
     Raise SettingsError with all faults of all files. Relative paths count from the file that names them, that of
     the database from `state_dir`; `~/` is $HOME. A `house_file` is read in place of house.yaml: that is how a change
-    is tried before it is made.
+    is tried before it is made. Without `secrets` none is looked up, and stand-ins take their place: for commands
+    that only ask or order, and may be used by people who must not know them.
     """
-    return _Load(env, state_dir, house_file or state_dir / places.HOUSE_FILE).run(files)
+    house_file = house_file or state_dir / places.HOUSE_FILE
+    return _Load(env, state_dir, house_file, secrets=secrets).run(files)
 
 
 class _Load:
     """One load: the faults and warnings gather here."""
 
-    def __init__(self, env: Mapping[str, str], state_dir: Path, house_file: Path) -> None:
+    def __init__(self, env: Mapping[str, str], state_dir: Path, house_file: Path, *, secrets: bool) -> None:
+        self._open = secrets
         self._env, self._state, self._house = env, state_dir, house_file
         self._faults: list[Fault] = []
         self._warnings: list[str] = []
@@ -88,8 +98,8 @@ class _Load:
         )
 
     def _check(self, trees: list[tuple[Path, Branch]]) -> Checked:
-        vault = Vault(self._env)
-        for path, tree in trees:
+        vault = Vault(self._env) if self._open else Unopened(self._env)
+        for path, tree in trees if self._open else ():
             self._open_vault(path, tree, vault)
         checker = Checker(vault, self._faults, self._warnings)
         root: Checked | None = None

@@ -3,7 +3,7 @@
 import os
 import pwd
 import zoneinfo
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, tzinfo
 from pathlib import Path
 
@@ -13,6 +13,7 @@ LOCALTIME = Path("/etc/localtime")
 HOUSE_FILE = "house.yaml"
 DOOR = "door.sock"
 STORE = "house.db"
+SERVICE_STATE, SERVICE_RUN = "/var/lib/gatewayd", "/run/gatewayd"  # as systemd/gatewayd.service names them
 SOCKET_BYTES = 107  # sun_path holds 108 with its closing NUL (unix(7))
 
 
@@ -35,6 +36,17 @@ def state_dir(env: Mapping[str, str]) -> Path:
     """Return the folder of the database and house.yaml; it need not exist yet."""
     given = _absolute(env.get("STATE_DIRECTORY", ""))  # systemd may list several, split by colons (systemd.exec(5))
     return given[0] if given else _folder(env, "XDG_STATE_HOME", ".local/state") / "gatewayd"
+
+
+def as_service(files: Sequence[Path], env: Mapping[str, str]) -> Mapping[str, str]:
+    """Return the environment in which a command finds the service's folders.
+
+    The service manager tells them to the service alone; a person at a terminal who uses the system's settings means
+    that same house.
+    """
+    if SYSTEM not in files or env.get("STATE_DIRECTORY"):
+        return env
+    return {**env, "STATE_DIRECTORY": SERVICE_STATE, "RUNTIME_DIRECTORY": env.get("RUNTIME_DIRECTORY") or SERVICE_RUN}
 
 
 def socket(env: Mapping[str, str], state: Path) -> Path:

@@ -17,7 +17,7 @@ _LARGEST = 1 << 20  # bytes, of the secrets file or one credential; systemd itse
 _FORM = "lines like MAIL_PASSWORD=text, and lines that begin with #"
 
 
-@dataclass(slots=True)
+@dataclass
 class Vault:
     """Know the secrets by name.
 
@@ -82,6 +82,23 @@ class Vault:
             f"${{{name}}} is not known{hint}; set it in the environment, in the file that `secrets:` names, "
             "or as a systemd credential"
         )
+
+
+class Unopened(Vault):
+    """Stand in where no secret is needed: a command that only asks or orders must not have to be trusted with them.
+
+    Every name is taken as known. What is put in its place has the form a secret must have, and opens nothing.
+    """
+
+    def find(self, name: str) -> str:
+        """Return 32 zeros: a password to the eye, and in form a key."""
+        return "0" * 32 if name else ""
+
+    def fill(self, text: str, *, in_url: bool = False) -> str:
+        """Replace each `${NAME}`; a whole address becomes one that leads nowhere."""
+        if in_url and (whole := _PLACEHOLDER.fullmatch(text)) and whole["name"]:
+            return "json://unopened.invalid"
+        return super().fill(text, in_url=in_url)
 
 
 def placeholders(text: str) -> bool:
