@@ -44,8 +44,9 @@ async def test_broker_falls(broker: Mosquitto, how: signal.Signals) -> None:
 async def test_we_fall(broker: Mosquitto) -> None:
     """A daemon that dies without a word, twice, under load, hears every message that it had not acknowledged again."""
     heard: set[bytes] = set()
-    async with running(broker.settings(), RememberingIntake()) as source:
-        await eventually(lambda: source._lateness is not None and source._lateness.settled, "the session begins")
+    first = RememberingIntake()
+    async with running(broker.settings(), first):
+        await eventually(lambda: first.up, "the session begins")
     with Publisher(broker) as publisher:
         sending = asyncio.create_task(stream(publisher, MESSAGES))
         for enough in (MESSAGES // 4, MESSAGES // 2, MESSAGES):

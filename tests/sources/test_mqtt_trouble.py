@@ -174,7 +174,7 @@ async def test_computer_slept(broker: Mosquitto) -> None:
     """After the computer slept the link is made anew, so that what waited in the socket is late and not live."""
     intake = RememberingIntake()
     async with running(broker.settings(), intake) as source:
-        await eventually(lambda: source._lateness is not None and source._lateness.settled, "the marker")
+        await eventually(lambda: intake.up and source._lateness.settled, "the marker")
         source._link._ticked -= 46_000  # as if 46 s had passed since the last look, once and a half the keepalive
         with Publisher(broker) as publisher:
             publisher.send("house/porch", "from before the nap")
