@@ -4,6 +4,8 @@ Sources: NIST SP 811 (2008), appendix B.8, for the factors; the SI brochure (9th
 regulations named beside a row, which print both scales.
 """
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -80,6 +82,16 @@ def test_temperature_is_refused(text: str, said: str) -> None:
 def test_difference_is_no_temperature(text: str, kelvin: float) -> None:
     """A difference has no zero point: 2 °F is 1.11 K."""
     assert round(parse_difference(text), 2) == kelvin
+
+
+@pytest.mark.parametrize(
+    ("parse", "text"),
+    [(parse_temperature, "10,5 °F"), (parse_difference, "1,5 °C"), (parse_span, "1,5 h"), (parse_volume, "1,000 L")],
+)
+def test_comma_in_a_number_is_not_guessed_at(parse: Callable[[str], object], text: str) -> None:
+    """A comma may mean a decimal or thousands, so it is refused with what is expected instead."""
+    with pytest.raises(ValueError, match=r"a decimal point is expected, as in 12\.5"):
+        parse(text)
 
 
 @pytest.mark.parametrize(("text", "said"), [("2", "has no unit"), ("-1 K", "below zero"), ("1 L", "unknown unit")])
