@@ -119,25 +119,31 @@ def put_back(store: Path, copy: Path, stamp: str, floor: int = 0) -> Path | None
     Messages that were waiting in the copy are marked as perhaps sent, unless the old file knows what became of them.
     """
     verify(copy)
+    return put_in_place(store, copy, stamp, lambda conn: carry_over(conn, store, floor))
+
+
+def put_in_place(store: Path, copy: Path | None, stamp: str, fit: Callable[[sqlite3.Connection], None]) -> Path | None:
+    """Put `copy`, or a new file, in the place of `store`, after `fit` has worked on it in one transaction."""
     aside = store.with_name(f"{store.name}.{stamp}")
     if aside.exists():
         raise StoreTrouble(f"{aside} exists already. Nothing was changed; try again in a moment.")
     temp = temp_beside(store)
     try:
-        with closing(open_reader(copy)) as reader:
-            duplicate(reader, temp)
+        if copy is not None:
+            with closing(open_reader(copy)) as reader:
+                duplicate(reader, temp)
         with closing(open_writer(temp)) as conn:
             with transaction(conn):
-                _carry_over(conn, store, floor)
+                fit(conn)
             conn.execute("PRAGMA journal_mode = DELETE")  # nothing of it may lie in a log beside it when it is renamed
         sync(temp)
         had_one = store.is_file()
         if had_one:
-            _keep(store, aside)
+            keep(store, aside)
         temp.replace(store)
         sync(store.parent)
     finally:
-        for part in _parts(temp):
+        for part in parts(temp):
             part.unlink(missing_ok=True)
     return aside if had_one else None
 
@@ -145,34 +151,35 @@ def put_back(store: Path, copy: Path, stamp: str, floor: int = 0) -> Path | None
 def set_aside(store: Path, stamp: str) -> Path:
     """Move a damaged file out of the way, with its log, and keep it; return where it is now."""
     aside = store.with_name(f"{store.name}.{stamp}")
-    _keep(store, aside)
+    keep(store, aside)
     store.unlink()
     sync(store.parent)
     return aside
 
 
-def _parts(store: Path) -> tuple[Path, Path, Path]:
+def parts(store: Path) -> tuple[Path, Path, Path]:
+    """Return the file, its log and the index of the log."""
     return store, store.with_name(store.name + "-wal"), store.with_name(store.name + "-shm")
 
 
-def _keep(store: Path, aside: Path) -> None:
+def keep(store: Path, aside: Path) -> None:
     """Give the file a second name and move its log there, so that the next file cannot take that log for its own.
 
     The first name stays until it is replaced, so there is no moment at which a start would find no file.
     """
-    _, log, index = _parts(store)
+    _, log, index = parts(store)
     try:
         os.link(store, aside)
     except OSError:  # a file system without links, as on a memory stick
         shutil.copyfile(store, aside)
         sync(aside)
     if log.exists() and log.stat().st_size:
-        log.replace(_parts(aside)[1])
+        log.replace(parts(aside)[1])
     log.unlink(missing_ok=True)
     index.unlink(missing_ok=True)
 
 
-def _carry_over(conn: sqlite3.Connection, store: Path, floor: int) -> None:
+def carry_over(conn: sqlite3.Connection, store: Path, floor: int) -> None:
     """Take from the old file how far numbers were used and what became of the messages that wait in the copy."""
     highest, deliveries = max(floor, last_event(conn)), 0
     conn.execute("UPDATE delivery SET maybe_sent = 1 WHERE progress IN ('waiting', 'sending')")

@@ -8,8 +8,11 @@ from gatewayd.store.migrations import MIGRATIONS, Migration, migrate, refuse_new
 from gatewayd.store.schema import APPLICATION_ID
 from gatewayd.store.trouble import StoreTrouble, explain
 
-# Another writer is at work for moments only (a migration, a copy put in place); longer than this is worth telling.
+# How long a reader waits for the moments in which the file is closed to it (recovery after a crash).
 BUSY = 5.0  # s
+# Another writer is at work for moments only. The daemon tries again by itself and must stop within 5 s, with one
+# commit under way and one to come: so it waits a second in here and does the rest of its waiting in the event loop.
+WRITER_BUSY = 1.0  # s
 
 # WAL: readers never block the writer. FULL: what was committed survives a power cut (WAL with NORMAL may lose the last
 # commits, sqlite.org/pragma.html#pragma_synchronous); with commits 10 s and more apart it costs next to nothing.
@@ -24,9 +27,10 @@ _SETTINGS = (
 def open_writer(path: Path, steps: Sequence[Migration] = MIGRATIONS) -> sqlite3.Connection:
     """Open or create our file and bring it to the present schema. Raise StoreTrouble with a sentence."""
     if not path.parent.is_dir():
-        raise StoreTrouble(f"The folder {path.parent} for the store does not exist. Create it, or change the path.")
+        text = f"The folder {path.parent} for the store does not exist. Create it, or change the path."
+        raise StoreTrouble(text, passes=True)  # as when a disk is not there yet
     try:
-        conn = sqlite3.connect(path, timeout=BUSY, isolation_level=None)
+        conn = sqlite3.connect(path, timeout=WRITER_BUSY, isolation_level=None)
     except sqlite3.Error as error:
         raise explain(error, path) from error
     try:
@@ -34,7 +38,7 @@ def open_writer(path: Path, steps: Sequence[Migration] = MIGRATIONS) -> sqlite3.
         for setting in _SETTINGS:
             conn.execute(setting)
         migrate(conn, path, steps)
-    except sqlite3.Error as error:
+    except (sqlite3.Error, OSError) as error:
         conn.close()
         raise explain(error, path) from error
     except BaseException:

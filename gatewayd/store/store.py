@@ -7,7 +7,7 @@ for the keeper, and then nothing of it was done; it may be tried again.
 import asyncio
 import sqlite3
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import tzinfo
 from functools import partial
@@ -16,14 +16,15 @@ from typing import TypeVar
 
 from gatewayd.model.delivery import Delivery, Progress
 from gatewayd.model.moment import Moment
-from gatewayd.model.reading import Quantity, Reading
-from gatewayd.store import copy, outbox, read, restamp, state, tidy
+from gatewayd.model.reading import Reading
+from gatewayd.store import copy, mend, outbox, read, recollect, restamp, state, tidy, wal
 from gatewayd.store.batch import Batch, Calibration
 from gatewayd.store.book import Book
 from gatewayd.store.duplicate import Told
 from gatewayd.store.file import open_writer
 from gatewayd.store.line import Line, connect
-from gatewayd.store.row import boots, unit
+from gatewayd.store.mend import Mended
+from gatewayd.store.recollect import Recollection
 from gatewayd.store.transaction import transaction
 from gatewayd.store.trouble import StoreTrouble, explain
 from gatewayd.store.write import write
@@ -38,12 +39,14 @@ T = TypeVar("T")
 class Store:
     """The one file. `open` makes it; `close` waits for what was handed in."""
 
-    def __init__(self, path: Path, zone: tzinfo, line: Line, inode: int) -> None:
-        """Take what `open` has made."""
+    def __init__(self, path: Path, zone: tzinfo) -> None:
+        """Take the file's place; nothing is opened. Until `reopen` succeeds everything raises StoreTrouble."""
         self.path = path
         self.zone = zone
-        self._line = line
-        self._inode = inode
+        self.dropped = 0  # commits in the log beside the file that were damaged when it was opened; the log is kept
+        self._line: Line | None = None
+        self._why: StoreTrouble | None = None
+        self._file = (0, 0)
         self._book: Book | None = None
         self._restoring: asyncio.Task[Path | None] | None = None
         self._gate = asyncio.Lock()  # one piece of work at a time, and none while a copy is put in place
@@ -54,22 +57,51 @@ class Store:
 
         `zone` is the site's; days in the roll-ups are its local days. Raise StoreTrouble with a sentence.
         """
-        line = await connect(partial(_prepare, path, zone))
-        return cls(path, zone, line, _inode(path))
+        store = cls(path, zone)
+        await store.reopen()
+        return store
+
+    @property
+    def is_open(self) -> bool:
+        """Return whether there is a connection to the file."""
+        return self._line is not None
+
+    async def reopen(self) -> None:
+        """Open the file, anew if it was open. Raise StoreTrouble with a sentence, and stay shut, if that fails."""
+        async with self._gate:
+            await self._shut()
+            await self._open()
+
+    async def _open(self) -> None:
+        try:
+            self._line = await connect(self._prepare)
+            self._file = _which(self.path)
+        except StoreTrouble as trouble:
+            self._why = trouble
+            raise
+        except OSError as error:
+            self._why = explain(error, self.path)
+            raise self._why from error
+
+    async def _shut(self) -> None:
+        line, self._line, self._book = self._line, None, None
+        if line is not None:
+            await line.close()
 
     async def close(self) -> None:
         """Finish what was handed in and close; harmless when done twice."""
         async with self._gate:
-            await self._line.close()
+            await self._shut()
+            self._why = None
 
     async def _run(self, work: Callable[[sqlite3.Connection], T]) -> T:
         async with self._gate:
+            if self._line is None:
+                raise self._why or StoreTrouble(f"The store {self.path} is closed.")
             try:
                 return await self._line.run(work)
             except sqlite3.Error as error:
                 raise explain(error, self.path) from error
-            except ValueError as error:
-                raise StoreTrouble(f"The store {self.path} is closed.") from error
 
     async def _write(self, work: Callable[[sqlite3.Connection, Book], T]) -> T:
         return await self._run(partial(self._in_transaction, work))
@@ -89,13 +121,16 @@ class Store:
 
     def _still_there(self) -> None:
         """Refuse to write into a file that has lost its name: it would vanish when closed."""
-        try:
-            same = self.path.stat().st_ino == self._inode
-        except OSError:
-            same = False
-        if not same:
+        if not self.in_place():
             text = f"The store {self.path} was moved or deleted while in use. Put it back, or restore a copy."
             raise StoreTrouble(text, gone=True)
+
+    def in_place(self) -> bool:
+        """Return whether the file that was opened still has its name."""
+        try:
+            return _which(self.path) == self._file
+        except OSError:
+            return False
 
     # -- the watch -----------------------------------------------------------------------------------------
 
@@ -132,7 +167,7 @@ class Store:
 
     async def snapshot(self) -> tuple[str, Moment] | None:
         """Return the watch's last snapshot and when it was taken."""
-        return await self._run(_snapshot)
+        return await self._run(recollect.snapshot)
 
     async def alive(self) -> Moment | None:
         """Return the last moment at which the watcher is known to have been awake."""
@@ -156,11 +191,15 @@ class Store:
 
     async def counters(self) -> dict[str, int]:
         """Return the last counter of each encrypted sensor."""
-        return await self._run(lambda conn: dict(conn.execute("SELECT sensor, value FROM counter")))
+        return await self._run(recollect.counters)
 
     async def calibrations(self) -> list[Calibration]:
         """Return the latest calibration of each sensor and quantity."""
-        return await self._run(_calibrations)
+        return await self._run(recollect.calibrations)
+
+    async def recollect(self) -> Recollection:
+        """Return what a start wants to know, read in one go."""
+        return await self._run(recollect.recollect)
 
     async def restamp(self, boot: str, from_wall: int, to_wall: int, delta: int) -> int:
         """Shift by `delta` ms what `boot` stamped from `from_wall` to `to_wall` (both included), after a clock step.
@@ -242,13 +281,49 @@ class Store:
     async def _restore(self, path: Path, stamp: str, floor: int) -> Path | None:
         await self._aside(partial(copy.verify, path))
         async with self._gate:
-            await self._line.close()
-            self._book = None
+            await self._shut()
             try:
                 return await self._aside(partial(copy.put_back, self.path, path, stamp, floor))
             finally:
-                self._line = await connect(partial(_prepare, self.path, self.zone))
-                self._inode = _inode(self.path)
+                await self._open()
+
+    # -- what ails it --------------------------------------------------------------------------------------
+
+    async def examine(self) -> None:
+        """Read every page, in a spare thread; raise StoreTrouble if one is damaged."""
+        await self._aside(partial(mend.examine, self.path))
+
+    async def mend(self, copies: Sequence[Path], stamp: str, floor: int) -> Mended:
+        """Set a damaged file aside and go on with the newest good copy and what can still be read of the file.
+
+        Raise StoreTrouble if that cannot be done; it may be tried again.
+        """
+        async with self._gate:
+            await self._shut()
+            try:
+                done = await self._aside(partial(mend.mend, self.path, copies, stamp, floor))
+            except StoreTrouble as trouble:
+                self._why = trouble
+                raise
+            await self._open()
+            return done
+
+    async def rescue(self, stamp: str) -> Path | None:
+        """Write the file anew after it lost its name, from what is still open; return where a stranger's file is kept.
+
+        Raise StoreTrouble if nothing is open, or while the disk itself is not there.
+        """
+        async with self._gate:
+            line = self._line
+            if line is None:
+                raise StoreTrouble(f"The store {self.path} is closed.", gone=True)
+            if not _same_disk(self.path, self._file[0]):
+                text = f"The disk that holds {self.path} is not there. Put it back and it goes on by itself."
+                raise StoreTrouble(text, gone=True, passes=True)
+            aside = await line.run(partial(mend.rescue, store=self.path, stamp=stamp))
+            await self._shut()
+            await self._open()
+            return aside
 
     async def _aside(self, work: Callable[[], T]) -> T:
         """Do long work on connections of its own in a spare thread, so that commits need not wait for it."""
@@ -257,33 +332,31 @@ class Store:
         except (sqlite3.Error, OSError) as error:
             raise explain(error, self.path) from error
 
-
-def _inode(path: Path) -> int:
-    return path.stat().st_ino
-
-
-def _prepare(path: Path, zone: tzinfo) -> sqlite3.Connection:
-    conn = open_writer(path)
-    try:
-        with transaction(conn):
-            outbox.recover(conn)
-            state.settle_zone(conn, zone)
-    except sqlite3.Error as error:
-        conn.close()
-        raise explain(error, path) from error
-    return conn
+    def _prepare(self) -> sqlite3.Connection:
+        written = wal.frames(self.path.with_name(self.path.name + "-wal"))
+        conn = open_writer(self.path)
+        try:
+            self.dropped += wal.keep_damaged(conn, self.path, written)
+            with transaction(conn):
+                outbox.recover(conn)
+                state.settle_zone(conn, self.zone)
+        except (sqlite3.Error, OSError) as error:
+            conn.close()
+            raise explain(error, self.path) from error
+        return conn
 
 
-def _snapshot(conn: sqlite3.Connection) -> tuple[str, Moment] | None:
-    row = conn.execute("SELECT text, at, steady, boot FROM snapshot").fetchone()
-    return None if row is None else (row[0], Moment(row[1], row[2], boots(conn)[row[3]].name))
+def _which(path: Path) -> tuple[int, int]:
+    found = path.stat()
+    return found.st_dev, found.st_ino
+
+
+def _same_disk(path: Path, device: int) -> bool:
+    """Return whether the folder of `path`, or what is left of the way to it, lies on the disk `device`."""
+    folder = next(folder for folder in path.absolute().parents if folder.exists())
+    return folder.stat().st_dev == device
 
 
 def _answer(conn: sqlite3.Connection, key: str) -> str | None:
     row = conn.execute("SELECT text FROM answer WHERE key = ?", (key,)).fetchone()
     return None if row is None else str(row[0])
-
-
-def _calibrations(conn: sqlite3.Connection) -> list[Calibration]:
-    latest = conn.execute("SELECT sensor, quantity, offset, max(at), who FROM calibration GROUP BY sensor, quantity")
-    return [Calibration(sensor, Quantity(q), unit(offset), at, who) for sensor, q, offset, at, who in latest]
