@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 # Bluetooth SIG assigned numbers: Environmental Sensing, Battery; Temperature, Humidity, Battery Level
 SERVICES = (0x181A, 0x180F)
 WANTED = (0x2A6E, 0x2A6F, 0x2A19)
-USUAL = 5 * SECOND  # of one reading with connecting and parting (measured: 4 to 5 s)
 TELL_AFTER = 3  # failures in a row; single ones are the rule at the edge of the range
 JITTER = 0.1  # of the interval, so that sensors read in the same rhythm do not stay in step
 IDLE = 3_600 * SECOND  # a wait without a reason to end; hearing a sensor ends it
@@ -92,7 +91,7 @@ class Reader:
     @property
     def crowded(self) -> bool:
         """Return whether the sensors ask for more time than there is, so that they are read less often."""
-        return sum(USUAL / target.every for target in self.targets.values()) > self.patience.share
+        return sum(self.patience.usual / target.every for target in self.targets.values()) > self.patience.share
 
     def spotted(self, target: Target, device: "BLEDevice", signal: int, now: int) -> None:
         """Take that a device was heard; called from the callback of the scanner."""

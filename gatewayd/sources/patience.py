@@ -20,8 +20,9 @@ class Patience:
     scan period gives a report every 10.4 s (measured with BlueZ 5.66 and 5.82), so 90 s are more than eight of them.
     `longest_quiet` bounds what a lonely house may stretch it to. `busy` is how long "in progress" is taken for the
     scan of a dead service that the kernel lets run out (10.4 s at most, measured). `fresh` is shorter than the 30 s
-    after which BlueZ forgets a device (main.conf, TemporaryTimeout). `connect` and `read` bound one reading: 4 to 5 s
-    are usual. `share` of the time, at most, goes to connections, since the radio does not listen during one.
+    after which BlueZ forgets a device (main.conf, TemporaryTimeout). `connect` and `read` bound one reading; `usual` is
+    what one takes with connecting and parting (4 to 5 s, measured). `share` of the time, at most, goes to connections,
+    since the radio does not listen during one.
     """
 
     quiet: int = 90 * SECOND
@@ -35,6 +36,7 @@ class Patience:
     fresh: int = 25 * SECOND
     connect: int = 10 * SECOND
     read: int = 20 * SECOND
+    usual: int = 5 * SECOND
     share: float = 0.10
     retry: int = 30 * SECOND  # after a failed reading, doubled from one to the next
 

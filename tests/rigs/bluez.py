@@ -2,11 +2,11 @@
 
 Modelled on BlueZ's D-Bus documents and source, and on runs against bluetoothd 5.66 and 5.82; written new. `Ether` is
 the hardware: adapters, chips, devices, and a scan that the kernel goes on with after a crash. `Bluez` is one life of
-the service on it (see ether.py for the hardware). Not modelled: the scan window and its gaps, noise of the signal, the 5 s pause of a regular scan.
+the service on it. Not modelled: the scan window and its gaps, noise of the signal, the 5 s pause of a regular scan.
 
 Modelled by version: patterns are compared with the whole element up to 5.68, without the UUID from 5.69 on (and then
-match neither lists of UUIDs nor names); the signal must move by 8 dB to be told in passive mode, in a regular scan (from
-5.67, adapter with low energy only, no duplicates asked for), and from 5.88 in any scan without a signal filter.
+match neither lists of UUIDs nor names); the signal must move by 8 dB to be told in passive mode, in a regular scan
+(from 5.67, adapter with low energy only, no duplicates asked for), and from 5.88 in any scan without a signal filter.
 """
 
 import asyncio
@@ -245,6 +245,8 @@ class Bluez:
         self.calls.append(message.member or "")
         queue = self.refuse.get(message.member or "")
         if queue:
+            if message.member == "StopDiscovery":  # the service forgets the session before it refuses
+                self.ether.adapters[(message.path or "").rpartition("/")[2]].filters.pop(message.sender or "", None)
             return Message.new_error(message, queue.pop(0), "refused by the rig")
         return self._answer(message)
 
