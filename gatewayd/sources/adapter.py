@@ -190,9 +190,11 @@ class Adapters:
         if message.member == "PropertiesChanged":
             concerned = message.body[0] == ADAPTER and "Powered" in message.body[1]
             path = message.path
+        elif message.member in ("InterfacesAdded", "InterfacesRemoved"):
+            path, interfaces = message.body
+            concerned = ADAPTER in interfaces
         else:
-            path, interfaces = message.body[0], message.body[1]
-            concerned = message.member in ("InterfacesAdded", "InterfacesRemoved") and ADAPTER in interfaces
+            return
         if concerned and self._watched in (None, path):
             self._event.set()
 

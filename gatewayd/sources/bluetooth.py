@@ -87,6 +87,7 @@ class BluetoothSource:
 
     async def run(self) -> None:
         """Listen, and begin anew after every trouble, until cancelled."""
+        self._told = None  # after a fall of ours the daemon has said that we are down
         self._warn()
         try:
             while True:

@@ -307,6 +307,16 @@ async def test_the_first_with_power() -> None:
         await eventually(lambda: air.ether.adapters["hci1"].filters, "a scan on the adapter with power")
 
 
+async def test_run_again_tells_again() -> None:
+    """A source that is run a second time says anew that it is up: meanwhile others may have said it is down."""
+    async with on_air() as air:
+        source = air.source()
+        for _ in range(2):
+            async with running(source):
+                await air.hears("somebody")
+        assert [up for up, _ in air.intake.ups] == [True, True]
+
+
 async def test_no_adapter_at_all() -> None:
     """A computer without a radio is told of as such."""
     async with on_air() as air:
