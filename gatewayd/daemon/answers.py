@@ -86,7 +86,7 @@ class Answers:
         await gateway.commit()
         try:
             aside = await gateway.store.restore(Path(path), stamp, gateway.watch.alarms.number)
+            await self._restored()
         except StoreTrouble as trouble:
             return {"error": str(trouble)}
-        await self._restored()
         return {"done": True, "path": path, "aside": str(aside) if aside else ""}

@@ -2,22 +2,27 @@
 
 What follows from a step waits in the open batch until a commit: at once when there is an event, a notice or an answer,
 else when it is due. Only after the commit do acknowledgements go to the brokers, answers to the people, and notices to
-the pump. A commit that fails is tried again; people are told from memory meanwhile.
+the pump. A commit that fails is tried again; people are told and answered from memory meanwhile, and so they are told
+when a commit only takes long.
 """
 
 import asyncio
 import logging
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Protocol
 
 from gatewayd.clock import Clock, StepFinder
+from gatewayd.daemon.healer import Healed
 from gatewayd.daemon.mailbag import Mailbag
+from gatewayd.daemon.waiting import Waiting
 from gatewayd.message.retry import first_try
 from gatewayd.model.delivery import Delivery
 from gatewayd.model.effect import Answer, Effects, Restamp
 from gatewayd.model.event import Notice
 from gatewayd.model.given import ClockStep, Condition, Given, Order, Remark, SourceNews, Tick
 from gatewayd.model.moment import HOUR, MINUTE, SECOND
+from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Heard
 from gatewayd.store.batch import Batch
 from gatewayd.store.store import Store
@@ -30,7 +35,11 @@ log = logging.getLogger(__name__)
 ALIVE_EVERY = 10 * MINUTE  # with nothing to store: how often to note that the watcher is awake
 TICK = MINUTE  # the longest time without a look at the clock
 REMEMBER = HOUR  # with nothing going on: how often what was learnt of the sensors is written down
-RETRY = 5 * SECOND  # after a failed commit
+# After failed commits: a lock or a hiccup is over in seconds; a full disk is not worth a try more than once a minute.
+RETRIES = (5 * SECOND, 5 * SECOND, 5 * SECOND, 10 * SECOND, 20 * SECOND, 30 * SECOND, MINUTE)
+# A commit that takes longer must not hold a message up: a worn card can stand still for many seconds in one fsync.
+TELL_AFTER = 2 * SECOND
+IN_MEMORY = " It could not be written to the disk yet; until then it is only remembered."
 # A store that cannot write for so long must not stop the brokers, which wait for acknowledgements: hearing an alarm
 # matters more than the rows, and those wait in memory.
 STORE_PATIENCE = 20 * SECOND
@@ -41,6 +50,14 @@ class Acknowledges(Protocol):
 
     def acknowledge(self, receipts: Sequence[object]) -> None:
         """Answer for messages whose readings are safe."""
+        ...
+
+
+class Heals(Protocol):
+    """See to a store that ails; the healer does."""
+
+    async def heal(self, trouble: StoreTrouble, floor: int) -> Healed:
+        """Do what can be done, or raise StoreTrouble; `floor` is the highest event number given so far."""
         ...
 
 
@@ -58,13 +75,16 @@ class Gateway:
         self.told = asyncio.Event()  # there is something for the pump
         self._clock = clock
         self._steps = StepFinder(clock.now())
-        self._work: list[Batch | Restamp] = [Batch(clock.now())]
+        self.healer: Heals | None = None
+        self._waiting = Waiting(clock.now())
         self._receipts: dict[str, list[object]] = {}
         self._answers: list[tuple[asyncio.Future[Answer], Answer]] = []
         self._wanted = asyncio.Event()
         self._filled = asyncio.Event()
         self._lock = asyncio.Lock()
-        self._trouble: tuple[int, str] | None = None  # since when (steady ms) the store cannot write, and why
+        self._trouble: tuple[int, StoreTrouble] | None = None  # since when (steady ms) the store cannot write, and why
+        self._suspect: StoreTrouble | None = None  # the file itself must be seen to before anything is written
+        self._settings: tuple[str, str] | None = None
         self._last_alive = clock.now().steady
         self._remember_at = 0
 
@@ -104,19 +124,42 @@ class Gateway:
 
     async def order(self, order: Order) -> Answer:
         """Carry an order out and return its answer after the commit that holds it."""
-        if order.key and (before := await self.store.answer(order.key)) is not None:
+        if order.key and (before := await self._answered(order.key)) is not None:
             return Answer(done=True, text=before, key=order.key)
         answer = self.give(order).answer or Answer(done=False, text="Nothing came of it.", key=order.key)
-        future: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
-        self._answers.append((future, answer))
         if order.key:
             self._batch.answers.append((order.key, answer.text))
         self._wanted.set()
+        if self._trouble is not None:
+            return replace(answer, text=answer.text + IN_MEMORY)
+        future: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
+        self._answers.append((future, answer))
         return await future
+
+    async def _answered(self, key: str) -> str | None:
+        """Return the answer that an order with this key has had; what cannot be read now was not answered lately."""
+        waiting = self._waiting.answer(key)
+        if waiting is not None or self._trouble is not None:
+            return waiting
+        try:
+            return await self.store.answer(key)
+        except StoreTrouble as trouble:
+            log.warning("%s", trouble)
+            return None
 
     def version(self, version: str, text: str) -> None:
         """Keep which settings are in force, without their secrets, with the next commit."""
-        self._batch.settings = (version, text)
+        self._settings = self._batch.settings = (version, text)
+
+    def ail(self, trouble: StoreTrouble) -> None:
+        """Take a trouble that another user of the store met; a damaged or vanished file is seen to at once."""
+        if trouble.damaged or trouble.gone:
+            self._suspect = trouble
+            self._wanted.set()
+
+    def begin_without(self, trouble: StoreTrouble) -> None:
+        """Begin with a store that cannot be written, or not even read: all is done from memory until it can."""
+        self._failed(trouble, {})
 
     def remember(self) -> None:
         """Write down with the next commit what the watch knows, whatever it is."""
@@ -139,15 +182,11 @@ class Gateway:
 
     @property
     def _batch(self) -> Batch:
-        last = self._work[-1]
-        if isinstance(last, Restamp):
-            last = Batch(self._clock.now())
-            self._work.append(last)
-        return last
+        return self._waiting.open(self._clock.now())
 
     def _take(self, effects: Effects) -> None:
         if effects.restamp is not None:  # what was stamped before the step must be stored before it is shifted
-            self._work.append(effects.restamp)
+            self._waiting.shift(effects.restamp)
         batch = self._batch
         batch.readings += effects.rows
         batch.counters.update(effects.counters)
@@ -157,8 +196,18 @@ class Gateway:
             log.info("event %s: %s %s %s", event.number, event.subject, event.kind, event.what.value)
         batch.events += effects.events
         batch.dropped += effects.dropped
-        batch.deliveries += [d for notice in effects.notices for d in _deliveries(notice)]
+        deliveries = [d for notice in effects.notices for d in _deliveries(notice)]
+        batch.deliveries += deliveries
         self._wanted.set()
+        if self._trouble is not None:
+            self.mailbag.drop(effects.dropped)
+            self._tell(deliveries)
+
+    def _tell(self, deliveries: Sequence[Delivery]) -> None:
+        """Let the pump have deliveries from memory."""
+        self.mailbag.add(deliveries)
+        if not self.mailbag.empty:
+            self.told.set()
 
     # -- what follows --------------------------------------------------------------------------------------
 
@@ -172,16 +221,20 @@ class Gateway:
             batch.alive, self._last_alive = now, now.steady
             if batch.events or batch.dropped or self.watch.unsettled() or now.steady >= self._remember_at:
                 batch.snapshot, self._remember_at = save(self.watch, now), now.steady + REMEMBER
-            self._work.append(Batch(now))  # what comes while this is written goes into the next one
+            self._waiting.close(now)  # what comes while this is written goes into the next one
             receipts, self._receipts = self._receipts, {}
             answers, self._answers = self._answers, []
+            patience = asyncio.create_task(self._tell_after()) if self._waiting.deliveries() else None
             try:
-                while len(self._work) > 1:
-                    await self._store_first()
+                await self._store_all()
             except StoreTrouble as trouble:
                 self._failed(trouble, receipts)
+                answers = [(future, replace(answer, text=answer.text + IN_MEMORY)) for future, answer in answers]
             else:
                 self._succeeded(receipts)
+            finally:
+                if patience is not None:
+                    patience.cancel()
             for future, answer in answers:
                 if not future.done():
                     future.set_result(answer)
@@ -189,18 +242,61 @@ class Gateway:
                 self.told.set()
             return self._trouble is None
 
-    async def _store_first(self) -> None:
-        first = self._work[0]
-        if isinstance(first, Restamp):
-            await self.store.restamp(first.boot, first.first, first.last, first.delta)
-            self._work.pop(0)
-            await self.mailbag.load()
+    async def _tell_after(self) -> None:
+        await self._clock.sleep(TELL_AFTER)
+        self._tell(self._waiting.deliveries())
+
+    async def _store_all(self) -> None:
+        """Store what waits; a store that ails is seen to first, and once more if it turns out so."""
+        ails = self._suspect or (self._trouble[1] if self._trouble else None)
+        if ails is not None:
+            await self._heal(ails)
+        try:
+            await self._store_each()
+        except StoreTrouble as trouble:
+            if self.healer is None or not (trouble.damaged or trouble.gone):
+                raise
+            self._suspect = trouble
+            await self._heal(trouble)
+            await self._store_each()
+
+    async def _store_each(self) -> None:
+        while (first := self._waiting.first) is not None:
+            if isinstance(first, Restamp):
+                await self.store.restamp(first.boot, first.first, first.last, first.delta)
+                self._waiting.done(first)
+                await self.mailbag.catch_up()
+                await self.mailbag.load()
+                continue
+            stored = await self.store.commit(first)
+            self._waiting.done(first)
+            self.mailbag.ailing = False
+            self.committed = first.alive.wall
+            self.mailbag.drop(first.dropped)
+            await self.mailbag.stored(stored, self._clock.now())
+
+    async def _heal(self, trouble: StoreTrouble) -> None:
+        """See to the store; after its file was replaced, write into it what it cannot know."""
+        if self.healer is None:
             return
-        stored = await self.store.commit(first)
-        self._work.remove(first)
-        self.committed = first.alive.wall
-        self.mailbag.drop(first.dropped)
-        await self.mailbag.stored(stored, self._clock.now())
+        healed = await self.healer.heal(trouble, self.watch.alarms.number)
+        self._suspect = None
+        now = self._clock.now()
+        if healed.replaced:
+            self.mailbag.ailing = False
+            counters = {who: post.counter for who, post in self.watch.posts.items() if post.opener and post.counter}
+            await self.refit(Batch(now, counters=counters), alone=True)
+        elif healed.opened:
+            await self.mailbag.load()
+        if healed.text:
+            self.give(Remark(self.watch.house.id, "mended", healed.text, Priority.MEDIUM))
+
+    async def refit(self, batch: Batch, *, alone: bool) -> None:
+        """Write first into a file that has taken the store's place what the watch knows as it stands."""
+        now = self._clock.now()
+        batch.deliveries += await self.mailbag.rehouse(now, alone=alone)
+        batch.snapshot, batch.settings = save(self.watch, now), self._settings
+        self._waiting.put_first(batch)
 
     def _succeeded(self, receipts: Mapping[str, list[object]]) -> None:
         for source, those in receipts.items():
@@ -208,23 +304,32 @@ class Gateway:
                 self.sources[source].acknowledge(those)
         if self._trouble is not None:
             self._trouble = None
-            self.give(Condition("store", on=False))
+            gone, self._waiting.thinned = self._waiting.thinned, 0
+            text = "Nothing is missing."
+            if gone:
+                text = f"Not all readings had room in memory: {gone} older ones are missing, of each two the colder."
+            log.info("the store can be written again: %s", text)
+            self.give(Condition("store", on=False, text=text))
 
     def _failed(self, trouble: StoreTrouble, receipts: dict[str, list[object]]) -> None:
         now = self._clock.now()
-        if self._trouble is None or self._trouble[1] != str(trouble):
+        if self._trouble is None or str(self._trouble[1]) != str(trouble):
             log.error("%s", trouble)
-            self.give(Condition("store", on=True, text=str(trouble)))
         since = self._trouble[0] if self._trouble else now.steady
-        self._trouble = (since, str(trouble))
-        self.mailbag.add(d for work in self._work if isinstance(work, Batch) for d in work.deliveries)
-        if now.steady - since >= STORE_PATIENCE:
-            for source, those in receipts.items():
-                if source in self.sources:
-                    self.sources[source].acknowledge(those)
-            return
+        self._trouble = (since, trouble)
+        if trouble.damaged or trouble.gone:
+            self._suspect = trouble
+        self.mailbag.ailing = True
+        patient = now.steady - since < STORE_PATIENCE
+        if not (trouble.busy and patient):  # most locks end before anybody could read of them
+            self.give(Condition("store", on=True, text=str(trouble)))
+        self._waiting.pack(now)
+        self._tell(self._waiting.deliveries())
         for source, those in receipts.items():
-            self._receipts[source] = those + self._receipts.get(source, [])
+            if not patient and source in self.sources:
+                self.sources[source].acknowledge(those)
+            elif patient:
+                self._receipts[source] = those + self._receipts.get(source, [])
 
     # -- tasks ---------------------------------------------------------------------------------------------
 
@@ -235,10 +340,15 @@ class Gateway:
 
     async def run_commits(self) -> None:
         """Commit when it is wanted or due, for ever."""
+        tries = 0
         while True:
-            await self._until_due()
-            if not await self.commit():
-                await self._clock.sleep(RETRY)
+            if self._trouble is None:
+                await self._until_due()
+            if await self.commit():
+                tries = 0
+            else:
+                await self._clock.sleep(RETRIES[min(tries, len(RETRIES) - 1)])
+                tries += 1
 
     async def _until_due(self) -> None:
         """Wait until a commit is wanted, or `commit_every` after the first thing that waits for one."""

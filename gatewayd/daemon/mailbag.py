@@ -16,6 +16,8 @@ from gatewayd.store.trouble import StoreTrouble
 
 log = logging.getLogger(__name__)
 
+OPEN = (Progress.WAITING, Progress.SENDING)
+
 Name = tuple[int, str, str, str]  # event, person, stage, route: what makes a delivery the same one
 
 
@@ -57,11 +59,38 @@ class Mailbag:
         self._rows = rows
         self._open: dict[Name, Delivery] = {}
         self._homeless: dict[Name, Delivery] = {}  # closed before the store had taken them
+        self._owed: dict[Name, tuple[Delivery, Moment]] = {}  # what became of it could not be written yet
         self._numbers = itertools.count(-1, -1)
+        self.ailing = False  # the store cannot write: nothing is tried there, so that no message waits for it
 
     async def load(self) -> None:
-        """Take up what the store holds."""
-        self._open = {name(delivery): delivery for delivery in await self._rows.pending()}
+        """Take up what the store holds, beside what it does not hold yet."""
+        self.take(await self._rows.pending())
+
+    def take(self, deliveries: Iterable[Delivery]) -> None:
+        """Take up deliveries with the store's numbers. What is under way, or known better here, stays as it is."""
+        kept = {k: d for k, d in self._open.items() if d.id < 0 or d.progress is Progress.SENDING or k in self._owed}
+        closed = self._homeless.keys() | {key for key, (d, _) in self._owed.items() if d.progress not in OPEN}
+        found = {name(delivery): delivery for delivery in deliveries}
+        self._open = {key: d for key, d in found.items() if key not in closed} | kept
+
+    async def rehouse(self, now: Moment, *, alone: bool) -> list[Delivery]:
+        """Fit to a store whose file was replaced, and return the open deliveries it does not hold.
+
+        `alone` says that this mailbag knew all that was open before: what waits in the new file beside that was
+        settled meanwhile, and is not sent again.
+        """
+        found = {name(delivery): delivery for delivery in await self._rows.pending()}
+        self._owed = {k: (replace(d, id=found[k].id), at) for k, (d, at) in self._owed.items() if k in found}
+        if alone:
+            for key in found.keys() - self._open.keys() - self._owed.keys():
+                self._owed[key] = (replace(found[key], progress=Progress.NOT_NEEDED), now)
+        for key, mine in self._open.items():
+            theirs = found.get(key)
+            self._open[key] = replace(mine, id=theirs.id if theirs else next(self._numbers))
+        if not alone:
+            self._open = {key: d for key, d in found.items() if key not in self._open} | self._open
+        return [d for d in self._open.values() if d.id < 0] + list(self._homeless.values())
 
     def add(self, deliveries: Iterable[Delivery]) -> None:
         """Take deliveries the store could not take; those already here stay as they are."""
@@ -76,14 +105,23 @@ class Mailbag:
             key = name(delivery)
             mine = self._homeless.pop(key, None) or self._open.get(key)
             if mine is None or mine.id > 0:
-                if delivery.progress in (Progress.WAITING, Progress.SENDING):
+                if delivery.progress in OPEN:
                     self._open.setdefault(key, delivery)
                 continue
             mine = replace(mine, id=delivery.id)
             if key in self._open:
                 self._open[key] = mine
-            if mine.attempts or mine.progress is not Progress.WAITING:
+            if mine.progress is Progress.SENDING:  # under way already: a crash now must leave a doubt
+                await self._begin(mine, now)
+            elif mine.attempts or mine.progress is not Progress.WAITING:
                 await self._write(mine, now)
+        await self.catch_up()
+
+    async def catch_up(self) -> None:
+        """Write what became of messages while the store could not; what fails again stays owed."""
+        owed, self._owed = self._owed, {}
+        for delivery, then in owed.values():
+            await self._write(delivery, then)
 
     def drop(self, firsts: Iterable[int]) -> None:
         """Void what waits for the alarms that these events raised; the store does the same with its rows."""
@@ -111,11 +149,17 @@ class Mailbag:
         key = name(delivery)
         if key in self._open:
             self._open[key] = replace(self._open[key], progress=Progress.SENDING)
+            delivery = self._open[key]  # its number may be newer than the pump's
         if delivery.id > 0:
-            try:
-                await self._rows.started(delivery, now)
-            except StoreTrouble as trouble:
-                log.warning("sending message %s although: %s", delivery.notice.event, trouble)
+            await self._begin(delivery, now)
+
+    async def _begin(self, delivery: Delivery, now: Moment) -> None:
+        if self.ailing:
+            return
+        try:
+            await self._rows.started(delivery, now)
+        except StoreTrouble as trouble:
+            log.warning("sending message %s although: %s", delivery.notice.event, trouble)
 
     async def finished(
         self,
@@ -162,7 +206,11 @@ class Mailbag:
 
     async def _write(self, delivery: Delivery, now: Moment) -> None:
         d = delivery
+        if self.ailing:
+            self._owed[name(d)] = (d, now)
+            return
         try:
             await self._rows.finished(d, d.progress, now, d.next_try, d.error, d.maybe_sent)
         except StoreTrouble as trouble:
-            log.warning("what became of message %s could not be written: %s", d.notice.event, trouble)
+            log.warning("what became of message %s will be written later: %s", d.notice.event, trouble)
+            self._owed[name(d)] = (d, now)

@@ -12,16 +12,21 @@ from gatewayd.clock import Clock
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.chores import copy_nightly, tidy
 from gatewayd.daemon.gateway import Gateway
+from gatewayd.daemon.healer import Healer
 from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.daemon.routes import Passed, Problem
-from gatewayd.daemon.wiring import LAST_WORDS, Sources, openers
-from gatewayd.door import Door
+from gatewayd.daemon.wiring import Sources, openers
+from gatewayd.door import Door, NotRunning, ask
 from gatewayd.model.given import Condition, Remark, Rewired, Start
+from gatewayd.model.moment import MINUTE, SECOND
+from gatewayd.model.priority import Priority
 from gatewayd.notify.pump import Pump
 from gatewayd.notify.sender import Sender
 from gatewayd.settings.faults import SettingsError
 from gatewayd.settings.redact import redacted
 from gatewayd.settings.typed import Settings
+from gatewayd.store.batch import Batch
+from gatewayd.store.recollect import Recollection
 from gatewayd.store.store import Store
 from gatewayd.watch.memory import restore
 from gatewayd.watch.watch import Watch
@@ -29,7 +34,12 @@ from gatewayd.watchdog import Watchdog
 
 log = logging.getLogger(__name__)
 
+COPIES = "copies"  # beside the store
 LOOK = 50  # ms between two looks whether a letter is still under way at the stop
+# The service manager waits 10 s, people 5: two commits of a second each at a locked file, the sources' two seconds,
+# and what is left for a letter; a hanging one is cut and says "sent again" at the next start.
+STOP_WITHIN = 3500
+COMMIT_WITHIN = 1250
 
 Reader = Callable[[], Settings]
 
@@ -38,24 +48,23 @@ class WrongRoutes(Exception):
     """A route of the settings cannot be used; the text says which and why."""
 
 
-async def make_gateway(settings: Settings, store: Store, clock: Clock) -> Gateway:
+def make_gateway(settings: Settings, store: Store, kept: Recollection, clock: Clock) -> Gateway:
     """Build the watch from what the store remembers, and the gateway around it."""
     now = clock.now()
     watch = Watch(settings.house, now)
-    kept = await store.snapshot()
-    if kept is not None:
+    if kept.snapshot is not None:
         try:
-            restore(watch, kept[0], now)
+            restore(watch, kept.snapshot, now)
         except ValueError as wrong:
             log.warning("what the watch knew could not be read (%s); it begins anew", wrong)
             watch = Watch(settings.house, now)
-    watch.alarms.number = max(watch.alarms.number, await store.last_event())
-    for found in await store.calibrations():
+    watch.alarms.number = max(watch.alarms.number, kept.last_event)
+    for found in kept.calibrations:
         if found.sensor in watch.posts:
             watch.posts[found.sensor].offsets[found.quantity] = found.offset
-    watch.unlock(openers(settings), await store.counters())
+    watch.unlock(openers(settings), kept.counters)
     mailbag = Mailbag(store)
-    await mailbag.load()
+    mailbag.take(kept.pending)
     gateway = Gateway(watch, store, mailbag, clock, settings.storing.commit_every)
     gateway.version(settings.house.version, redacted(settings))
     return gateway
@@ -79,21 +88,32 @@ class Daemon:
     async def run(self) -> None:
         """Watch until `stop` is set. Raise StoreTrouble or RuntimeError if it cannot even start."""
         settings, clock = self._settings, self._clock
-        self._state_dir.mkdir(parents=True, exist_ok=True, mode=0o700)
-        settings.storing.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        for folder in (self._state_dir, settings.storing.path.parent):
+            try:
+                folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            except OSError as error:  # a full or read-only disk: the watch begins all the same
+                log.error("%s could not be made: %s", folder, error.strerror)  # noqa: TRY400 - a plain sentence
         mistakes, troubles = await self._passed.look(settings.routes.values(), clock)
         if mistakes:
             raise WrongRoutes("\n".join(f"route {route}: {problem}" for route, problem in mistakes))
-        store = await Store.open(settings.storing.path, settings.house.zone)
+        await alone(settings.socket)  # before the store is touched: it may be another daemon's
+        store = Store(settings.storing.path, settings.house.zone)
+        healer = Healer(store, settings.storing.path.parent / COPIES, clock, settings.house.zone)
+        begun = await healer.begin()
         try:
-            gateway = await make_gateway(settings, store, clock)
-            alive = await store.alive()
+            gateway = make_gateway(settings, store, begun.kept, clock)
+            gateway.healer = healer
             sender = Sender(clock, settings.house.name, self._state_dir)
             pump = Pump(gateway.mailbag, sender, settings.routes, clock, self._rng)
             door = Door(settings.socket, Answers(gateway, clock, self._after_restore))
-            await door.open()
             self._gateway, self._pump = gateway, pump
-            gateway.give(Start(alive, trusted=clock.synced()))
+            gateway.give(Start(begun.kept.alive, trusted=clock.synced()))
+            if begun.trouble is not None:
+                gateway.begin_without(begun.trouble)
+            else:  # one may stand in the snapshot of a run that ended with it
+                gateway.give(Condition("store", on=False))
+            if begun.text:
+                gateway.give(Remark(settings.house.id, "mended", begun.text, Priority.MEDIUM))
             self._tell_routes(troubles)
             await self._together(gateway, pump, door)
         finally:
@@ -113,6 +133,7 @@ class Daemon:
                     group.create_task(pump.run(), name="pump"),
                     group.create_task(self._poke(gateway, pump), name="poke the pump"),
                     group.create_task(self._reloads(reload), name="reloads"),
+                    group.create_task(self._open(door), name="open the door"),
                     group.create_task(self._watchdog.beat(self._clock, gateway.moving), name="watchdog"),
                 ]
                 self._start_chores(group)
@@ -129,27 +150,47 @@ class Daemon:
                 loop.remove_signal_handler(number)
             await door.close()
 
+    async def _open(self, door: Door) -> None:
+        """Open the door; where the disk does not let it, watch behind a shut one and try again."""
+        while True:
+            try:
+                await door.open()
+            except OSError as error:
+                log.warning("orders cannot be taken yet, %s cannot be made: %s", self._settings.socket, error.strerror)
+                await self._clock.sleep(MINUTE)
+            else:
+                return
+
     async def _end(self, gateway: Gateway, door: Door, tasks: list[asyncio.Task[None]]) -> None:
-        """Stop in order: no more orders; what was heard is stored and acknowledged; then the sources say goodbye."""
+        """Stop in order: no more orders; what was heard is stored and acknowledged; then the sources say goodbye.
+
+        All of it has STOP_WITHIN; what a store in trouble does not take in its share was never acknowledged.
+        """
+        end = self._clock.now().steady + STOP_WITHIN
         await door.close()
-        await gateway.commit()
+        await self._last_commit(gateway)
         await self._sources.stop()
-        await gateway.commit()
-        waited = 0
-        while gateway.mailbag.under_way and waited < LAST_WORDS:  # a letter cut short would be sent again
+        await self._last_commit(gateway)
+        while gateway.mailbag.under_way and self._clock.now().steady < end:  # a letter cut short would be sent again
             await self._clock.sleep(LOOK)
-            waited += LOOK
         for task in (*tasks, *self._chores):
             task.cancel()
 
+    async def _last_commit(self, gateway: Gateway) -> None:
+        try:
+            async with asyncio.timeout(COMMIT_WITHIN / SECOND):
+                await gateway.commit()
+        except TimeoutError:
+            log.warning("the store takes too long; what it has not taken yet stays unacknowledged")
+
     def _start_chores(self, group: asyncio.TaskGroup) -> None:
-        settings, store = self._settings, self._gateway.store
+        settings, store, ail = self._settings, self._gateway.store, self._gateway.ail
         for chore in self._chores:
             chore.cancel()
         self._chores = [
-            group.create_task(tidy(store, settings.storing, self._clock), name="tidy"),
+            group.create_task(tidy(store, settings.storing, self._clock, ail), name="tidy"),
             group.create_task(
-                copy_nightly(store, settings.storing, self._clock, settings.house.zone), name="nightly copy"
+                copy_nightly(store, settings.storing, self._clock, settings.house.zone, ail), name="nightly copy"
             ),
         ]
 
@@ -214,10 +255,15 @@ class Daemon:
 
     async def _after_restore(self) -> None:
         """Go on with the watch as it stands: it knows the house as it is now, the copy knew it as it was."""
-        await self._gateway.mailbag.load()
-        self._gateway.version(self._settings.house.version, redacted(self._settings))
-        self._gateway.remember()
+        await self._gateway.refit(Batch(self._clock.now()), alone=False)
         await self._gateway.commit()
+
+
+async def alone(socket: Path) -> None:
+    """Raise RuntimeError if another daemon answers at the door."""
+    with contextlib.suppress(NotRunning, OSError):  # nobody there, or nobody whom we could disturb
+        await asyncio.to_thread(lambda: next(ask(socket, {"ask": "hello"}, patience=5.0), None))
+        raise RuntimeError(f"another gatewayd answers at {socket}; stop it first")
 
 
 async def run(settings: Settings, read: Reader, clock: Clock, watchdog: Watchdog, state_dir: Path) -> None:

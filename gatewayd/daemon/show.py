@@ -73,11 +73,16 @@ class Show:
         self._committed = 0
 
     async def play(
-        self, happenings: Iterable[tuple[int, Happening]], pace: float, ends: int | None = None
+        self,
+        happenings: Iterable[tuple[int, Happening]],
+        pace: float,
+        ends: int | None = None,
+        left: Callable[[], bool] = lambda: False,
     ) -> list[Told]:
         """Play what happens, in order, as (wall ms, happening), and return what was told.
 
         `pace` is house hours a second, 0 as fast as it goes; when `ends` (wall ms) is passed, that is said.
+        It ends early when `left` says that nobody looks any more.
         """
         store = await Store.open(self._path, self.house.zone)
         mailbag = Mailbag(store)
@@ -88,6 +93,8 @@ class Show:
             gateway.give(Start())
             rested = self.clock.now().wall
             for wall, happening in happenings:
+                if left():
+                    break
                 await self._pass(gateway, pump, wall)
                 self._happen(gateway, happening, wall)
                 if ends is not None and wall >= ends:

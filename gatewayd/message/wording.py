@@ -226,6 +226,10 @@ def _store(event: Event, house: House) -> Text:  # noqa: ARG001 - every writer h
     return "readings cannot be written", body
 
 
+def _mended(event: Event, house: House) -> Text:  # noqa: ARG001 - every writer has the same form
+    return "the file with the readings was put right", str(event.facts.get("text") or "")
+
+
 def _plain(event: Event, house: House) -> Text:
     who = name(event.subject, house)
     text = str(event.facts.get("text") or event.why or f"{event.kind.replace('-', ' ')}: {event.what.value}")
@@ -248,6 +252,7 @@ _WRITERS: dict[tuple[str, What | None], Callable[[Event, House], Text]] = {
     ("stuck", What.RAISED): _stuck,
     ("stuck", What.OVER): _stuck,
     ("clock", What.NOTED): _clock,
+    ("mended", What.NOTED): _mended,
     ("store", What.RAISED): _store,
     ("store", What.OVER): _store,
 }

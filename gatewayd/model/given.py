@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
+from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Heard, Quantity
 
 
@@ -81,11 +82,12 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """Something worth a line in the log, that is no alarm."""
+    """Something worth a line in the log, that is no alarm. From medium `priority` on people are told of it."""
 
     subject: str
     kind: str
     text: str
+    priority: Priority = Priority.LOW
 
 
 Given = Heard | Tick | Start | SourceNews | ClockStep | Order | Rewired | Calibrated | Condition | Remark

@@ -296,7 +296,7 @@ class Watch:
             self.alarms.clear(alarm, now, {"text": given.text, "lasted": _lasted(alarm, now)})
 
     def _remark(self, given: Remark, now: Moment) -> None:
-        self.alarms.note(given.subject, given.kind, now, {"text": given.text})
+        self.alarms.note(given.subject, given.kind, now, {"text": given.text}, given.priority)
 
     def _order(self, given: Order, now: Moment) -> None:
         self._out.answer = carry_out(given, self.alarms, self.house, now)
