@@ -1,7 +1,6 @@
 """Check the settings, and on request every route with a test message."""
 
 import asyncio
-import os
 import sys
 from pathlib import Path
 
@@ -26,9 +25,9 @@ def command(settings_file: Path | None, *, as_json: bool, routes: bool, explain:
 
         click.echo(text())
         return
-    settings = house.settings_or_exit(settings_file)
+    settings = house.settings_or_exit(settings_file, secrets=True)
     problems = asyncio.run(_inspect(settings))
-    sent = asyncio.run(_send(settings)) if routes and not problems else {}
+    sent = asyncio.run(_send(settings, house.state_dir(settings_file))) if routes and not problems else {}
     failed = [route for route, error in sent.items() if error]
     if as_json:
         house.show(
@@ -53,8 +52,17 @@ def _print(settings: Settings, problems: list[tuple[str, str]], sent: dict[str, 
         click.echo(f"route {route}: {error or 'the test message was sent; did it reach you?'}", err=bool(error))
     if not problems:
         files = ", ".join(str(file) for file in settings.files)
-        freezers = f"{len(settings.house.freezers)} freezers, {len(settings.house.sensors)} sensors"
-        click.echo(f"{files}: all is well ({freezers}, {len(settings.house.people)} people).")
+        wired = settings.house
+        counts = [
+            _count(len(wired.freezers), "freezer", "freezers"),
+            _count(len(wired.sensors), "sensor", "sensors"),
+            _count(len(wired.people), "person", "people"),
+        ]
+        click.echo(f"{files}: all is well ({', '.join(counts)}).")
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
 
 
 async def _inspect(settings: Settings) -> list[tuple[str, str]]:
@@ -64,15 +72,14 @@ async def _inspect(settings: Settings) -> list[tuple[str, str]]:
     return await inspect_routes(list(settings.routes.values()), SystemClock())
 
 
-async def _send(settings: Settings) -> dict[str, str]:
+async def _send(settings: Settings, state_dir: Path) -> dict[str, str]:
     """Send one test letter by each route, and return what went wrong with each, empty if nothing."""
     from gatewayd.clock import SystemClock
     from gatewayd.notify.letter import Letter
     from gatewayd.notify.sender import Sender
-    from gatewayd.settings import places
 
     clock = SystemClock()
-    sender = Sender(clock, settings.house.name, places.state_dir(os.environ))
+    sender = Sender(clock, settings.house.name, state_dir)
     made = from_wall(clock.now().wall).astimezone(settings.house.zone)
     found = {}
     for route in settings.routes.values():

@@ -40,16 +40,16 @@ def command(seed: int, pace: float, keep: Path | None, *, once: bool, as_json: b
     teller = Teller(quiet=as_json)
     with contextlib.ExitStack() as stack:
         show = Show(teller.say, lane.house(), lane.start, store_folder(keep, stack))
-        if not once:
-            stack.enter_context(contextlib.suppress(KeyboardInterrupt))
-            teller.note(
-                f"Heron Lane, {pace:g} hours a second. Lid, plug, sensor, source: four things will go wrong. "
-                "Ctrl-C ends it."
-            )
-            asyncio.run(show.play(lane.play(), pace, lane.ends))
+        if once:
+            told = asyncio.run(show.play(lane.play(lane.ends), 0, left=lambda: teller.gone))
+            list_told(told, teller, as_json=as_json)
             return
-        told = asyncio.run(show.play(lane.play(lane.ends), 0))
-    list_told(told, teller, as_json=as_json)
+        teller.note(
+            f"Heron Lane, {pace:g} h of its life a second. Lid, plug, sensor, source: four things will go wrong. "
+            "Ctrl-C ends it."
+        )
+        with contextlib.suppress(KeyboardInterrupt):
+            asyncio.run(show.play(lane.play(), pace, lane.ends, lambda: teller.gone))
 
 
 def store_folder(keep: Path | None, stack: contextlib.ExitStack) -> Path:
@@ -66,6 +66,8 @@ def list_told(told: "list[Told]", teller: "Teller", *, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps([{"at": t.at, "to": t.phone, "title": t.title} for t in told], ensure_ascii=False))
         return
+    if teller.gone:
+        return
     teller.note("What was told, and when:" if told else "Nothing was told.")
     for one in told:
         click.echo(f"  {one.at}  {one.phone:<10} {one.title}")
@@ -79,6 +81,7 @@ class Teller:
         from rich.console import Console
 
         self._console = Console(highlight=False, quiet=quiet)
+        self.gone = False  # whoever read the pipe has seen enough (`| head`)
         self._last = ""
 
     def note(self, text: str) -> None:
@@ -86,7 +89,16 @@ class Teller:
         self._console.print(f"\n{text}", style="bold")
 
     def say(self, stamp: str, text: str, letter: "Letter | None") -> None:
-        """Print the narrator's line, or a message with the phone it reached."""
+        """Print the narrator's line, or a message with the phone it reached; nothing once nobody reads."""
+        if self.gone:
+            return
+        try:
+            self._say(stamp, text, letter)
+            self._console.file.flush()
+        except (BrokenPipeError, SystemExit):  # rich ends the program itself; the house must close its store first
+            self.gone = True
+
+    def _say(self, stamp: str, text: str, letter: "Letter | None") -> None:
         from rich.padding import Padding
         from rich.panel import Panel
         from rich.text import Text

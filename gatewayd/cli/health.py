@@ -23,30 +23,36 @@ def command(settings_file: Path | None, *, as_json: bool) -> None:
 
 
 def _print(sensors: list[dict[str, Any]], unit: TemperatureUnit) -> None:
-    from rich.console import Console
-    from rich.table import Table
-
-    table = Table()
-    for column in ("sensor", "air", "heard", "every", "missed", "battery", "signal", "faults"):
-        table.add_column(column)
     for sensor in sensors:
-        table.add_row(
-            sensor["name"],
-            "–" if sensor["celsius"] is None else unit.show(sensor["celsius"]),
-            "never" if sensor["heard_ago"] is None else f"{show_span(sensor['heard_ago'])} ago",
-            _every(sensor),
-            "–" if sensor["missed"] is None else f"{sensor['missed']:.0%}",
-            "–" if sensor["battery"] is None else f"{sensor['battery']:.0f} %",
-            "–" if sensor["signal"] is None else f"{sensor['signal']} dBm",
-            "\n".join(_faults(sensor)) or "none",
-        )
-    Console(highlight=False).print(table)
+        where = f"in {sensor['freezer']}" if sensor["freezer"] else "in no freezer"
+        click.echo(f"{sensor['name']} ({sensor['id']}, {where})")
+        click.echo("  " + ", ".join(_figures(sensor, unit)))
+        for fault in _faults(sensor):
+            click.echo(f"  ! {fault}")
+
+
+def _figures(sensor: dict[str, Any], unit: TemperatureUnit) -> list[str]:
+    """Return what is known of a sensor, as people say it; what is not known is left out."""
+    found = [] if sensor["celsius"] is None else [unit.show(sensor["celsius"])]
+    heard = sensor["heard_ago"]
+    found.append("never heard" if heard is None else f"heard {show_span(heard)} ago")
+    found.append(f"every {_every(sensor)}")
+    if sensor["missed"] is not None:
+        found.append(f"missed {sensor['missed']:.0%} of a day")
+    if sensor["battery"] is not None:
+        found.append(f"battery {sensor['battery']:.0f} %")
+    if sensor["voltage"] is not None:
+        found.append(f"battery {sensor['voltage']:.2f} V")
+    if sensor["signal"] is not None:
+        mean, weakest = sensor["signal_mean"], sensor["signal_weakest"]
+        found.append(f"signal {sensor['signal']} dBm (mean {mean:.0f}, weakest {weakest})")
+    return found
 
 
 def _every(sensor: dict[str, Any]) -> str:
     if sensor["interval_told"]:
         return f"{show_span(sensor['interval_told'])} (told)"
-    return show_span(sensor["interval_learnt"]) if sensor["interval_learnt"] else "not known yet"
+    return show_span(sensor["interval_learnt"]) if sensor["interval_learnt"] else "so often is not known yet"
 
 
 def _faults(sensor: dict[str, Any]) -> list[str]:

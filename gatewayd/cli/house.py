@@ -39,15 +39,25 @@ def json_option(function: F) -> F:
     return click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")(function)
 
 
-def read_settings(explicit: Path | None) -> Settings:
-    """Read the settings from the usual places. Raise SettingsError with all faults."""
-    return load(places.find(explicit, os.environ), env=os.environ, state_dir=places.state_dir(os.environ))
+def read_settings(explicit: Path | None, *, secrets: bool = True) -> Settings:
+    """Read the settings from the usual places. Raise SettingsError with all faults.
+
+    Only what sends or connects needs `secrets`; without them anybody of gatewayd's group may ask and order.
+    """
+    files = places.find(explicit, os.environ)
+    env = places.as_service(files, os.environ)
+    return load(files, env=env, state_dir=places.state_dir(env), secrets=secrets)
 
 
-def settings_or_exit(explicit: Path | None) -> Settings:
-    """Read the settings, or print every fault and exit."""
+def state_dir(explicit: Path | None) -> Path:
+    """Return the folder of the store and of house.yaml."""
+    return places.state_dir(places.as_service(places.find(explicit, os.environ), os.environ))
+
+
+def settings_or_exit(explicit: Path | None, *, secrets: bool = False) -> Settings:
+    """Read the settings, or print every fault and exit; secrets are left alone unless asked for."""
     try:
-        return read_settings(explicit)
+        return read_settings(explicit, secrets=secrets)
     except SettingsError as wrong:
         for fault in wrong.faults:
             click.echo(str(fault), err=True)

@@ -1,6 +1,8 @@
 """The command `gatewayd`; each subcommand is loaded only when it is called."""
 
 import importlib
+import os
+import sys
 from collections.abc import Sequence
 
 import click
@@ -40,7 +42,11 @@ def cli() -> None:
 
 def main(args: Sequence[str] | None = None) -> None:
     """Run the command line."""
-    cli.main(args=list(args) if args is not None else None, prog_name="gatewayd")
+    try:
+        cli.main(args=list(args) if args is not None else None, prog_name="gatewayd")
+    except BrokenPipeError:
+        # the reader of the pipe has seen enough (`| head`); keep the interpreter from complaining at its end
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":

@@ -20,7 +20,6 @@ def command(settings_file: Path | None, *, verbose: bool) -> None:
     """
     from gatewayd.clock import SystemClock
     from gatewayd.daemon.run import WrongRoutes, run
-    from gatewayd.settings import places
     from gatewayd.store.trouble import StoreTrouble
     from gatewayd.watchdog import Watchdog
 
@@ -29,10 +28,10 @@ def command(settings_file: Path | None, *, verbose: bool) -> None:
         level=logging.DEBUG if verbose else logging.INFO,
         format="%(levelname)s %(message)s" if journal else "%(asctime)s %(levelname)s %(message)s",
     )
-    settings = house.settings_or_exit(settings_file)
+    settings = house.settings_or_exit(settings_file, secrets=True)
     for warning in settings.warnings:
         logging.getLogger("gatewayd").warning("%s", warning)
-    state_dir = places.state_dir(os.environ)
+    state_dir = house.state_dir(settings_file)
     try:
         asyncio.run(
             run(settings, lambda: house.read_settings(settings_file), SystemClock(), Watchdog(os.environ), state_dir)

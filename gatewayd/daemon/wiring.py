@@ -87,7 +87,8 @@ class Sources:
             wanted[broker.id] = ((broker, tuple(sensors)), lambda b=broker, s=sensors: self._mqtt(b, s))  # type: ignore[misc]
         for radio in settings.radios.values():
             sensors = by_source.get(radio.id, [])
-            wanted[radio.id] = ((radio, tuple(sensors)), lambda r=radio, s=sensors: self._bluetooth(r, s))  # type: ignore[misc]
+            keys = tuple(settings.keys.get(sensor.id) for sensor in sensors)
+            wanted[radio.id] = ((radio, tuple(sensors), keys), lambda r=radio, s=sensors: self._bluetooth(r, s))  # type: ignore[misc]
         if wired := by_source.get(WIRED):
             wanted[WIRED] = (tuple(wired), lambda: self._wired(wired))
         return wanted

@@ -64,6 +64,7 @@ class MqttSource:
         """Connect, hear, reconnect, until cancelled. Raise what the intake raised, if it did."""
         if self._lateness is None:
             self._lateness = Lateness(self._intake.last_commit(), 2 * self._broker.keepalive)
+        self._told = None  # whoever restarted us has said that we are down
         wiring = Wiring(self._broker, self._topics, self._intake, self._clock, self._lateness, self._remark)
         while True:
             wait = await self._connection(wiring)

@@ -60,6 +60,7 @@ async def overhear(broker: Broker, heard: Overheard) -> None:
     try:
         await ended
     finally:
-        client.on_disconnect = None
+        client.on_connect = client.on_message = client.on_disconnect = None
         client.disconnect()
         await asyncio.to_thread(client.loop_stop)
+        client._reset_sockets()  # noqa: SLF001 - paho leaves its wake-up pair to the garbage collector
