@@ -65,6 +65,13 @@ def settings_or_exit(explicit: Path | None, *, secrets: bool = False) -> Setting
         refuse(f"{mistakes} in the settings; nothing was done.", WRONG)
 
 
+def settings_or_none(explicit: Path | None) -> Settings | None:
+    """Read the settings with their secrets where there are any; none at all is no fault, wrong ones are."""
+    if not places.find(explicit, os.environ):
+        return None
+    return settings_or_exit(explicit, secrets=True)
+
+
 def refuse(text: str, code: int = NOT_DONE) -> NoReturn:
     """Say why not, and exit."""
     click.echo(text, err=True)

@@ -9,7 +9,7 @@ import click
 
 from gatewayd import __version__
 
-COMMANDS = ("ack", "backup", "check", "demo", "export", "health", "replay", "restore", "run", "status")
+COMMANDS = ("ack", "backup", "check", "demo", "export", "health", "listen", "replay", "restore", "run", "status")
 
 
 class Lazy(click.Group):

@@ -134,7 +134,7 @@ def read_file(path: Path, named: Spot, vault: Vault, faults: list[Fault]) -> Non
         problem = "is not a file"
     elif status.st_mode & 0o077:
         problem = f"may be read by others (mode {stat.S_IMODE(status.st_mode):04o}); run chmod 600 on it"
-    elif status.st_uid not in (os.geteuid(), 0):
+    elif os.geteuid() and status.st_uid not in (os.geteuid(), 0):  # root reads everybody's
         problem = "belongs to somebody else; run chown on it"
     if problem:
         faults.append(fault(named, problem, "a file of mode 0600 that belongs to gatewayd's user or root", str(path)))

@@ -134,6 +134,7 @@ class TestFile:
             return os.stat_result(values)
 
         monkeypatch.setattr(os, "fstat", foreign)
+        monkeypatch.setattr(os, "geteuid", lambda: 1000)
         vault, faults = Vault({}), list[Fault]()
         read_file(path, Spot(path, 1, "secrets"), vault, faults)
 

@@ -1,0 +1,187 @@
+"""Show everything that is heard, known or not, and add a sensor to the house."""
+
+import asyncio
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from gatewayd.cli import house
+from gatewayd.model.units import parse_span, show_span
+
+if TYPE_CHECKING:
+    from gatewayd.daemon.ear import Ear
+    from gatewayd.settings.typed import Settings
+    from gatewayd.watch.nearby import Neighbour
+
+FOR = "60 s"  # with --json, --add or --bytes: long enough for sensors that report once a minute
+
+
+def _span(_context: click.Context, _option: click.Parameter, text: str | None) -> int | None:
+    if text is None:
+        return None
+    try:
+        return parse_span(text)
+    except ValueError as wrong:
+        raise click.BadParameter(str(wrong)) from wrong
+
+
+@click.command(name="listen")
+@click.argument("wanted", required=False, default="")
+@click.option("--for", "span", callback=_span, help=f"How long, like 60s; else until Ctrl-C (with --json {FOR}).")
+@click.option("--bytes", "as_bytes", is_flag=True, help="Show the bytes, and which of them could be a temperature.")
+@click.option("--around", type=float, help="With --bytes: what the sensor shows just now, in °C.")
+@click.option("--add", "add", metavar="CHANNEL", help="Add the sensor with this address, topic or file to house.yaml.")
+@click.option("--undo", is_flag=True, help="Take the last change of house.yaml back.")
+@click.option("--walk", metavar="CHANNEL", help="Show and sound the signal of one sensor while you carry the gateway.")
+@house.settings_option
+@house.json_option
+def command(
+    wanted: str,
+    span: int | None,
+    around: float | None,
+    add: str | None,
+    walk: str | None,
+    settings_file: Path | None,
+    *,
+    as_bytes: bool,
+    undo: bool,
+    as_json: bool,
+) -> None:
+    """Show all that is heard: Bluetooth in the air, topics of your brokers, probes at the wire.
+
+    WANTED narrows it to names, addresses, topics or formats that contain it. gatewayd may run meanwhile.
+    """
+    from gatewayd.cli.adding import add_sensor, undo_last
+    from gatewayd.daemon.ear import Ear
+
+    if undo:
+        undo_last(settings_file)
+        return
+    settings = house.settings_or_none(settings_file)
+    ear = Ear(settings)
+    if add is not None:
+        click.echo(f"Listening for {add} …", err=True)
+        asyncio.run(ear.listen(span or parse_span(FOR), until=lambda: ear.nearby.find(add) is not None))
+        add_sensor(ear, add, settings_file)
+        return
+    try:
+        if walk is not None:
+            asyncio.run(ear.listen(span, shown=lambda: _step(ear, walk)))
+        elif as_json or as_bytes:
+            asyncio.run(ear.listen(span or parse_span(FOR)))
+        else:
+            _live(ear, span, wanted)
+    except KeyboardInterrupt:
+        click.echo("", err=True)
+    rows = [n for n in ear.nearby if wanted.lower() in _words(n).lower()]
+    if as_json:
+        house.show([_plain(neighbour, settings) for neighbour in rows])
+    elif as_bytes:
+        for neighbour in rows:
+            _print_bytes(neighbour, around)
+    for trouble in ear.troubles:
+        click.echo(f"careful: {trouble}", err=True)
+    sys.exit(house.DONE if rows or walk or not ear.troubles else house.NOT_DONE)
+
+
+def _words(neighbour: "Neighbour") -> str:
+    from gatewayd.watch.nearby import understand
+
+    return f"{neighbour.name} {neighbour.channel} {understand(neighbour).format}"
+
+
+def _plain(neighbour: "Neighbour", settings: "Settings | None") -> dict[str, Any]:
+    """Return a row in plain values; spans in ms."""
+    from gatewayd.watch.nearby import understand
+
+    found = understand(neighbour)
+    return {
+        "way": neighbour.way,
+        "source": neighbour.source,
+        "channel": neighbour.channel,
+        "name": neighbour.name,
+        "signal": neighbour.signal,
+        "format": found.format,
+        "values": [{"quantity": v.quantity.value, "value": v.value, "unit": v.quantity.unit} for v in found.values],
+        "why_not": found.why_not,
+        "count": neighbour.count,
+        "every": neighbour.every(),
+        "known_as": _known_as(neighbour.channel, settings),
+        "bytes": {element: data.hex() for element, data in neighbour.newest().items()},
+    }
+
+
+def _known_as(channel: str, settings: "Settings | None") -> str:
+    if settings is None:
+        return ""
+    same = (s.id for s in settings.house.sensors.values() if s.channel.lower() == channel.lower())
+    return next(same, "")
+
+
+def _live(ear: "Ear", span: int | None, wanted: str) -> None:
+    """Show a table that follows what is heard."""
+    from rich.console import Console
+    from rich.live import Live
+
+    with Live(console=Console(highlight=False), auto_refresh=False, transient=False) as live:
+        asyncio.run(ear.listen(span, shown=lambda: live.update(_table(ear, wanted), refresh=True)))
+
+
+def _table(ear: "Ear", wanted: str) -> Any:
+    from rich.table import Table
+
+    from gatewayd.watch.nearby import understand
+
+    table = Table(expand=False)
+    for column in ("name", "address or topic", "signal", "format", "says", "heard", "every"):
+        table.add_column(column, overflow="fold")
+    for neighbour in ear.nearby:
+        if wanted.lower() not in _words(neighbour).lower():
+            continue
+        found = understand(neighbour)
+        every = neighbour.every()
+        table.add_row(
+            neighbour.name or _known_as(neighbour.channel, ear.settings),
+            neighbour.channel,
+            "" if neighbour.signal is None else f"{neighbour.signal} dBm",
+            found.format,
+            found.words(),
+            f"{neighbour.count}×",
+            "" if every is None else show_span(every),
+        )
+    table.caption = "; ".join(ear.troubles) or None
+    return table
+
+
+def _print_bytes(neighbour: "Neighbour", around: float | None) -> None:
+    """Show the bytes of each element, and which of them could be a temperature."""
+    from gatewayd.decode.guess import candidates
+
+    click.echo(f"{neighbour.name or neighbour.channel}  {neighbour.channel}")
+    for element, frames in neighbour.history.items():
+        kind, _, number = element.partition(" ")
+        click.echo(f"  {element or 'payload'}: {frames[-1].hex(' ')}")
+        where: dict[str, Any] = {"service": number} if kind == "service" else {"maker": int(number or "0", 16)}
+        for found in candidates(list(frames), around, **where)[:5]:
+            rule = found.rule
+            click.echo(
+                f"    bytes {rule.offset} to {rule.offset + rule.width - 1} could be {found.newest:.2f} °C: "
+                f"{{{kind}: {number}, least: {rule.least}, offset: {rule.offset}, width: {rule.width}, "
+                f"order: {rule.order}, factor: {rule.factor:g}}}"
+            )
+
+
+def _step(ear: "Ear", channel: str) -> None:
+    """Say and sound how strong a sensor is heard just now: the bell rings once for each bar."""
+    found = ear.nearby.find(channel)
+    signal = None if found is None else found.signal
+    if signal is None:
+        click.echo(f"{channel}: not heard yet")
+        return
+    bars = max(0, min(5, (signal + 100) // 8))  # -100 dBm nothing, -60 and more the best
+    words = ("hardly", "weak", "fair", "good", "very good", "excellent")[bars]
+    bell = "\a" * bars if sys.stdout.isatty() and "NO_BELL" not in os.environ else ""
+    click.echo(f"{signal} dBm  {'█' * bars}{'·' * (5 - bars)}  {words}{bell}")
