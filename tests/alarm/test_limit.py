@@ -12,7 +12,8 @@ from gatewayd.alarm.limit import Limit, Rule, Turn
 from gatewayd.model.limits import Limits
 from gatewayd.model.moment import MINUTE, SECOND, Moment
 
-CHECKS = {r["name"]: r for r in csv.DictReader((Path(__file__).parent.parent / "data/limit_checks.csv").read_text().splitlines())}
+TABLE = Path(__file__).parent.parent / "data/limit_checks.csv"
+CHECKS = {row["name"]: row for row in csv.DictReader(TABLE.read_text().splitlines())}
 ROWS = [name for name, row in CHECKS.items() if "samples_c" in row["input"]]
 RULE = Rule(-12.0, 1.0, 45 * MINUTE, 10 * MINUTE)
 
