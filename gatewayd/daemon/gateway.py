@@ -8,13 +8,14 @@ when a commit only takes long.
 
 import asyncio
 import logging
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Protocol
 
 from gatewayd.clock import Clock, StepFinder
-from gatewayd.daemon.healer import Healed
+from gatewayd.daemon.healer import Heals
 from gatewayd.daemon.mailbag import Mailbag
+from gatewayd.daemon.receipts import Receipts
+from gatewayd.daemon.unsaved import Unsaved
 from gatewayd.daemon.waiting import Waiting
 from gatewayd.message.retry import first_try
 from gatewayd.model.delivery import Delivery
@@ -41,24 +42,9 @@ RETRIES = (5 * SECOND, 5 * SECOND, 5 * SECOND, 10 * SECOND, 20 * SECOND, 30 * SE
 TELL_AFTER = 2 * SECOND
 IN_MEMORY = " It could not be written to the disk yet; until then it is only remembered."
 # A store that cannot write for so long must not stop the brokers, which wait for acknowledgements: hearing an alarm
-# matters more than the rows, and those wait in memory.
-STORE_PATIENCE = 20 * SECOND
-
-
-class Acknowledges(Protocol):
-    """Take receipts back after the commit; sources do."""
-
-    def acknowledge(self, receipts: Sequence[object]) -> None:
-        """Answer for messages whose readings are safe."""
-        ...
-
-
-class Heals(Protocol):
-    """See to a store that ails; the healer does."""
-
-    async def heal(self, trouble: StoreTrouble, floor: int) -> Healed:
-        """Do what can be done, or raise StoreTrouble; `floor` is the highest event number given so far."""
-        ...
+# matters more than the rows, and those wait in memory. From then on what is heard is acknowledged at once.
+STORE_PATIENCE = 10 * SECOND
+LOCK_PATIENCE = 20 * SECOND  # a lock that ends within so long is not worth a message
 
 
 class Gateway:
@@ -70,14 +56,15 @@ class Gateway:
         self.store = store
         self.mailbag = mailbag
         self.commit_every = commit_every
-        self.sources: dict[str, Acknowledges] = {}
+        self._receipts = Receipts()
+        self.sources = self._receipts.sources
         self.committed: int | None = None  # wall ms of the last commit
         self.told = asyncio.Event()  # there is something for the pump
         self._clock = clock
         self._steps = StepFinder(clock.now())
         self.healer: Heals | None = None
+        self.unsaved: Unsaved | None = None
         self._waiting = Waiting(clock.now())
-        self._receipts: dict[str, list[object]] = {}
         self._answers: list[tuple[asyncio.Future[Answer], Answer]] = []
         self._wanted = asyncio.Event()
         self._filled = asyncio.Event()
@@ -94,7 +81,7 @@ class Gateway:
         """Take the bytes of one sensor; the receipt goes back after the commit."""
         self._take(self.watch.step(heard, heard.at))
         if receipt is not None:
-            self._receipts.setdefault(heard.source, []).append(receipt)
+            self._receipts.take(heard.source, receipt)
         if not self._filled.is_set():
             self._filled.set()
 
@@ -130,7 +117,7 @@ class Gateway:
         if order.key:
             self._batch.answers.append((order.key, answer.text))
         self._wanted.set()
-        if self._trouble is not None:
+        if self.mailbag.ailing:
             return replace(answer, text=answer.text + IN_MEMORY)
         future: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
         self._answers.append((future, answer))
@@ -139,7 +126,7 @@ class Gateway:
     async def _answered(self, key: str) -> str | None:
         """Return the answer that an order with this key has had; what cannot be read now was not answered lately."""
         waiting = self._waiting.answer(key)
-        if waiting is not None or self._trouble is not None:
+        if waiting is not None or self.mailbag.ailing:
             return waiting
         try:
             return await self.store.answer(key)
@@ -159,7 +146,7 @@ class Gateway:
 
     def begin_without(self, trouble: StoreTrouble) -> None:
         """Begin with a store that cannot be written, or not even read: all is done from memory until it can."""
-        self._failed(trouble, {})
+        self._failed(trouble)
 
     def remember(self) -> None:
         """Write down with the next commit what the watch knows, whatever it is."""
@@ -199,7 +186,7 @@ class Gateway:
         deliveries = [d for notice in effects.notices for d in _deliveries(notice)]
         batch.deliveries += deliveries
         self._wanted.set()
-        if self._trouble is not None:
+        if self.mailbag.ailing:
             self.mailbag.drop(effects.dropped)
             self._tell(deliveries)
 
@@ -222,19 +209,21 @@ class Gateway:
             if batch.events or batch.dropped or self.watch.unsettled() or now.steady >= self._remember_at:
                 batch.snapshot, self._remember_at = save(self.watch, now), now.steady + REMEMBER
             self._waiting.close(now)  # what comes while this is written goes into the next one
-            receipts, self._receipts = self._receipts, {}
+            self._receipts.hand_in()
             answers, self._answers = self._answers, []
-            patience = asyncio.create_task(self._tell_after()) if self._waiting.deliveries() else None
+            patience = asyncio.create_task(self._patience(), name="patience with the store")
             try:
                 await self._store_all()
             except StoreTrouble as trouble:
-                self._failed(trouble, receipts)
+                self._failed(trouble)
+                await self.note_down()
                 answers = [(future, replace(answer, text=answer.text + IN_MEMORY)) for future, answer in answers]
             else:
-                self._succeeded(receipts)
+                self._succeeded()
+                if self.unsaved is not None:
+                    await asyncio.to_thread(self.unsaved.clear)
             finally:
-                if patience is not None:
-                    patience.cancel()
+                patience.cancel()
             for future, answer in answers:
                 if not future.done():
                     future.set_result(answer)
@@ -242,9 +231,27 @@ class Gateway:
                 self.told.set()
             return self._trouble is None
 
-    async def _tell_after(self) -> None:
-        await self._clock.sleep(TELL_AFTER)
+    async def note_down(self, *, orderly: bool = False) -> None:
+        """Write beside the store what it has not taken; `orderly` says that these are the last words."""
+        if self.unsaved is None or self._waiting.empty():
+            return
+        batches = [replace(b, deliveries=self.mailbag.known(b.deliveries)) for b in self._waiting.batches()]
+        await asyncio.to_thread(self.unsaved.keep, batches, orderly=orderly)
+
+    def take_up(self, batches: Sequence[Batch]) -> None:
+        """Take what a former run could not store; it goes into the store first."""
+        for batch in reversed(batches):
+            self._waiting.put_first(batch)
         self._tell(self._waiting.deliveries())
+
+    async def _patience(self) -> None:
+        """While a commit takes long, tell from memory, and then let the brokers go on."""
+        await self._clock.sleep(TELL_AFTER)
+        self.mailbag.ailing = True
+        self._tell(self._waiting.deliveries())
+        await self._clock.sleep(STORE_PATIENCE - TELL_AFTER)
+        log.warning("the store has been writing for %s s; what is heard waits in memory", STORE_PATIENCE // SECOND)
+        self._receipts.lose_patience()
 
     async def _store_all(self) -> None:
         """Store what waits; a store that ails is seen to first, and once more if it turns out so."""
@@ -298,10 +305,8 @@ class Gateway:
         batch.snapshot, batch.settings = save(self.watch, now), self._settings
         self._waiting.put_first(batch)
 
-    def _succeeded(self, receipts: Mapping[str, list[object]]) -> None:
-        for source, those in receipts.items():
-            if source in self.sources:
-                self.sources[source].acknowledge(those)
+    def _succeeded(self) -> None:
+        self._receipts.stored()
         if self._trouble is not None:
             self._trouble = None
             gone, self._waiting.thinned = self._waiting.thinned, 0
@@ -311,7 +316,7 @@ class Gateway:
             log.info("the store can be written again: %s", text)
             self.give(Condition("store", on=False, text=text))
 
-    def _failed(self, trouble: StoreTrouble, receipts: dict[str, list[object]]) -> None:
+    def _failed(self, trouble: StoreTrouble) -> None:
         now = self._clock.now()
         if self._trouble is None or str(self._trouble[1]) != str(trouble):
             log.error("%s", trouble)
@@ -320,16 +325,14 @@ class Gateway:
         if trouble.damaged or trouble.gone:
             self._suspect = trouble
         self.mailbag.ailing = True
-        patient = now.steady - since < STORE_PATIENCE
-        if not (trouble.busy and patient):  # most locks end before anybody could read of them
+        lasted = now.steady - since
+        if not trouble.busy or lasted >= LOCK_PATIENCE:
             self.give(Condition("store", on=True, text=str(trouble)))
         self._waiting.pack(now)
         self._tell(self._waiting.deliveries())
-        for source, those in receipts.items():
-            if not patient and source in self.sources:
-                self.sources[source].acknowledge(those)
-            elif patient:
-                self._receipts[source] = those + self._receipts.get(source, [])
+        self._receipts.not_stored()
+        if lasted >= STORE_PATIENCE:
+            self._receipts.lose_patience()
 
     # -- tasks ---------------------------------------------------------------------------------------------
 

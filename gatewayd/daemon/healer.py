@@ -9,6 +9,7 @@ import logging
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 from pathlib import Path
+from typing import Protocol
 
 from gatewayd.clock import Clock
 from gatewayd.model.moment import MINUTE, SECOND, from_wall
@@ -44,6 +45,14 @@ class Begun:
     kept: Recollection
     text: str = ""
     trouble: StoreTrouble | None = None
+
+
+class Heals(Protocol):
+    """See to a store that ails; the healer does."""
+
+    async def heal(self, trouble: StoreTrouble, floor: int) -> Healed:
+        """Do what can be done, or raise StoreTrouble; `floor` is the highest event number given so far."""
+        ...
 
 
 class Healer:

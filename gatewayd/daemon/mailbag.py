@@ -4,6 +4,7 @@ A delivery that the store could not take yet goes by a number below zero and is 
 takes it later, what became of it in the meantime is written after it.
 """
 
+import asyncio
 import itertools
 import logging
 from collections.abc import Iterable
@@ -17,6 +18,8 @@ from gatewayd.store.trouble import StoreTrouble
 log = logging.getLogger(__name__)
 
 OPEN = (Progress.WAITING, Progress.SENDING)
+
+WRITE_WITHIN = 2.0  # s; a disk that hangs must hold up no message. What was handed in is written when it goes on
 
 Name = tuple[int, str, str, str]  # event, person, stage, route: what makes a delivery the same one
 
@@ -97,7 +100,8 @@ class Mailbag:
         for delivery in deliveries:
             key = name(delivery)
             if key not in self._open and key not in self._homeless:
-                self._open[key] = replace(delivery, id=next(self._numbers))
+                where = self._open if delivery.progress in OPEN else self._homeless
+                where[key] = replace(delivery, id=next(self._numbers))
 
     async def stored(self, deliveries: Iterable[Delivery], now: Moment) -> None:
         """Take deliveries with the numbers the store gave, and write after what became of them before."""
@@ -122,6 +126,10 @@ class Mailbag:
         owed, self._owed = self._owed, {}
         for delivery, then in owed.values():
             await self._write(delivery, then)
+
+    def known(self, deliveries: Iterable[Delivery]) -> list[Delivery]:
+        """Return deliveries as they stand: some were sent from memory meanwhile."""
+        return [self._homeless.get(name(d)) or self._open.get(name(d)) or d for d in deliveries]
 
     def drop(self, firsts: Iterable[int]) -> None:
         """Void what waits for the alarms that these events raised; the store does the same with its rows."""
@@ -157,8 +165,9 @@ class Mailbag:
         if self.ailing:
             return
         try:
-            await self._rows.started(delivery, now)
-        except StoreTrouble as trouble:
+            async with asyncio.timeout(WRITE_WITHIN):
+                await self._rows.started(delivery, now)
+        except (StoreTrouble, TimeoutError) as trouble:
             log.warning("sending message %s although: %s", delivery.notice.event, trouble)
 
     async def finished(
@@ -210,7 +219,8 @@ class Mailbag:
             self._owed[name(d)] = (d, now)
             return
         try:
-            await self._rows.finished(d, d.progress, now, d.next_try, d.error, d.maybe_sent)
-        except StoreTrouble as trouble:
+            async with asyncio.timeout(WRITE_WITHIN):
+                await self._rows.finished(d, d.progress, now, d.next_try, d.error, d.maybe_sent)
+        except (StoreTrouble, TimeoutError) as trouble:
             log.warning("what became of message %s will be written later: %s", d.notice.event, trouble)
             self._owed[name(d)] = (d, now)

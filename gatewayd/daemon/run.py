@@ -5,7 +5,8 @@ import contextlib
 import logging
 import random
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from gatewayd.clock import Clock
@@ -15,6 +16,7 @@ from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.healer import Healer
 from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.daemon.routes import Passed, Problem
+from gatewayd.daemon.unsaved import Unsaved
 from gatewayd.daemon.wiring import Sources, openers
 from gatewayd.door import Door, NotRunning, ask
 from gatewayd.model.given import Condition, Remark, Rewired, Start
@@ -100,14 +102,18 @@ class Daemon:
         store = Store(settings.storing.path, settings.house.zone)
         healer = Healer(store, settings.storing.path.parent / COPIES, clock, settings.house.zone)
         begun = await healer.begin()
+        unsaved = Unsaved(settings.storing.path)
+        left = await asyncio.to_thread(unsaved.take)
         try:
-            gateway = make_gateway(settings, store, begun.kept, clock)
-            gateway.healer = healer
+            kept = with_unsaved(begun.kept, left)
+            gateway = make_gateway(settings, store, kept, clock)
+            gateway.healer, gateway.unsaved = healer, unsaved
+            gateway.take_up(left)
             sender = Sender(clock, settings.house.name, self._state_dir)
             pump = Pump(gateway.mailbag, sender, settings.routes, clock, self._rng)
             door = Door(settings.socket, Answers(gateway, clock, self._after_restore))
             self._gateway, self._pump = gateway, pump
-            gateway.give(Start(begun.kept.alive, trusted=clock.synced()))
+            gateway.give(Start(kept.alive, trusted=clock.synced()))
             if begun.trouble is not None:
                 gateway.begin_without(begun.trouble)
             else:  # one may stand in the snapshot of a run that ended with it
@@ -173,6 +179,7 @@ class Daemon:
         await self._last_commit(gateway)
         while gateway.mailbag.under_way and self._clock.now().steady < end:  # a letter cut short would be sent again
             await self._clock.sleep(LOOK)
+        await gateway.note_down(orderly=True)
         for task in (*tasks, *self._chores):
             task.cancel()
 
@@ -257,6 +264,14 @@ class Daemon:
         """Go on with the watch as it stands: it knows the house as it is now, the copy knew it as it was."""
         await self._gateway.refit(Batch(self._clock.now()), alone=False)
         await self._gateway.commit()
+
+
+def with_unsaved(kept: Recollection, left: Sequence[Batch]) -> Recollection:
+    """Return what the store remembers together with what it could not be told any more."""
+    for batch in left:
+        numbers = [kept.last_event, *(event.number for event in batch.events)]
+        kept = replace(kept, snapshot=batch.snapshot or kept.snapshot, alive=batch.alive, last_event=max(numbers))
+    return kept
 
 
 async def alone(socket: Path) -> None:

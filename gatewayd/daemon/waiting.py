@@ -73,6 +73,10 @@ class Waiting:
         """Return how many readings wait."""
         return sum(len(batch.readings) for batch in self.batches())
 
+    def empty(self) -> bool:
+        """Return whether nothing waits but the note that we are awake."""
+        return not any(b.readings or b.events or b.deliveries or b.answers or b.dropped for b in self.batches())
+
     def pack(self, now: Moment) -> None:
         """Pack what waits: between two re-stampings one small batch and then the rows; leave out rows beyond bounds."""
         packed: list[Batch | Restamp] = []

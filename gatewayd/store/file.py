@@ -59,8 +59,9 @@ def open_reader(path: Path, *, across_threads: bool = False) -> sqlite3.Connecti
             return _reader(path, "mode=ro", across_threads=across_threads)
         except sqlite3.OperationalError:
             # A WAL file needs its index beside it, which a reader without the right to write there cannot make.
-            # With no WAL present nobody is writing and everything is in the file itself.
-            if path.with_name(path.name + "-wal").exists():
+            # With no WAL, or an empty one, nobody is writing and everything is in the file itself.
+            log = path.with_name(path.name + "-wal")
+            if log.exists() and log.stat().st_size:
                 raise
             return _reader(path, "immutable=1", across_threads=across_threads)
     except sqlite3.Error as error:

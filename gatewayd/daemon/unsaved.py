@@ -1,0 +1,95 @@
+"""A note beside the store of what it could not take, so that a stop or a crash during its trouble loses no event.
+
+The file has its room on the disk from the start and is written in place: a full disk takes it too. Written after each
+failed commit that holds something new, and at the stop, then with the rows of readings as far as there is room.
+"""
+
+import json
+import logging
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from gatewayd.model.pack import pack, unpack
+from gatewayd.store.batch import Batch
+
+log = logging.getLogger(__name__)
+
+# Some 60 events with their messages, or one snapshot of ten sensors and 40 of them (measured: 700 and 8 000 bytes).
+ROOM = 1 << 16
+EMPTY = b"{}"
+
+
+@dataclass(slots=True)
+class Note:
+    """Hold what is written. `orderly` says that it was the last word of a run: what waits in it was not sent."""
+
+    orderly: bool
+    batches: list[Batch]
+
+
+class Unsaved:
+    """Keep the note."""
+
+    def __init__(self, store: Path) -> None:
+        """Take the store's path; the note lies beside it."""
+        self._path = store.with_name(f"{store.name}.unsaved")
+        self._written = EMPTY
+
+    def take(self) -> list[Batch]:
+        """Return what a former run left; make room for a note where there is none."""
+        try:
+            found = self._path.read_bytes().rstrip()
+        except OSError:
+            found = b""
+        self._written = found or EMPTY
+        if not found:
+            self._put(EMPTY)
+        if found in (b"", EMPTY):
+            return []
+        try:
+            note: Note = unpack(Note, json.loads(found))
+        except (ValueError, TypeError, KeyError, AttributeError) as wrong:
+            log.warning("%s could not be read (%r) and is not used", self._path, wrong)
+            return []
+        for batch in note.batches:
+            batch.stored = None
+            if not note.orderly:  # it may have been sent after the note was written
+                batch.deliveries = [replace(delivery, maybe_sent=True) for delivery in batch.deliveries]
+        return note.batches
+
+    def keep(self, batches: Sequence[Batch], *, orderly: bool) -> bool:
+        """Write what waits, with the rows if `orderly` and there is room; return whether all of it was written."""
+        if orderly and self._put(_text(Note(orderly, list(batches)))):
+            return True
+        bare = [replace(batch, readings=[]) for batch in batches]
+        return self._put(_text(Note(orderly, [b for b in bare if b.events or b.deliveries or b.answers or b.snapshot])))
+
+    def clear(self) -> None:
+        """Empty the note: the store has everything."""
+        if self._written != EMPTY:
+            self._put(EMPTY)
+
+    def _put(self, text: bytes) -> bool:
+        """Write the text in place, padded to the room of the file."""
+        if text == self._written and self._path.exists():
+            return True
+        try:
+            handle = os.open(self._path, os.O_WRONLY | os.O_CREAT, 0o600)
+            try:
+                room = max(ROOM, os.fstat(handle).st_size if len(text) <= ROOM else 0)
+                os.pwrite(handle, text.ljust(room), 0)
+                os.ftruncate(handle, max(ROOM, len(text)))
+                os.fsync(handle)
+            finally:
+                os.close(handle)
+        except OSError as error:
+            log.warning("%s could not be written: %s", self._path, error.strerror)
+            return False
+        self._written = text
+        return True
+
+
+def _text(note: Note) -> bytes:
+    return json.dumps(pack(note), separators=(",", ":")).encode()
