@@ -175,8 +175,10 @@ class Gateway:
         if effects.restamp is not None:  # what was stamped before the step must be stored before it is shifted
             self._waiting.shift(effects.restamp)
         batch = self._batch
-        batch.readings += effects.rows
-        batch.counters.update(effects.counters)
+        if effects.rows:
+            batch.readings += effects.rows
+        if effects.counters:
+            batch.counters.update(effects.counters)
         if not effects.urgent and not effects.dropped:
             return
         for event in effects.events:

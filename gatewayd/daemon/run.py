@@ -133,19 +133,21 @@ class Daemon:
         loop.add_signal_handler(signal.SIGHUP, reload.set)
         try:
             async with asyncio.TaskGroup() as group:
+                tried = asyncio.Event()
                 tasks = [
                     group.create_task(gateway.run_ticks(), name="ticks"),
                     group.create_task(gateway.run_commits(), name="commits"),
                     group.create_task(pump.run(), name="pump"),
                     group.create_task(self._poke(gateway, pump), name="poke the pump"),
                     group.create_task(self._reloads(reload), name="reloads"),
-                    group.create_task(self._open(door), name="open the door"),
+                    group.create_task(self._open(door, tried), name="open the door"),
                     group.create_task(self._watchdog.beat(self._clock, gateway.moving), name="watchdog"),
                 ]
                 self._start_chores(group)
                 self._group = group
                 self._sources = Sources(gateway, self._clock, self._rng, group)
                 await self._sources.fit(self._settings)
+                await tried.wait()  # who is told that we are ready may ask at once
                 self._watchdog.say("READY=1")
                 log.info("watching %s", self._settings.house.name)
                 await self.stop.wait()
@@ -156,15 +158,17 @@ class Daemon:
                 loop.remove_signal_handler(number)
             await door.close()
 
-    async def _open(self, door: Door) -> None:
+    async def _open(self, door: Door, tried: asyncio.Event) -> None:
         """Open the door; where the disk does not let it, watch behind a shut one and try again."""
         while True:
             try:
                 await door.open()
             except OSError as error:
                 log.warning("orders cannot be taken yet, %s cannot be made: %s", self._settings.socket, error.strerror)
+                tried.set()
                 await self._clock.sleep(MINUTE)
             else:
+                tried.set()
                 return
 
     async def _end(self, gateway: Gateway, door: Door, tasks: list[asyncio.Task[None]]) -> None:
