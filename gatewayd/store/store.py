@@ -333,14 +333,16 @@ class Store:
             raise explain(error, self.path) from error
 
     def _prepare(self) -> sqlite3.Connection:
-        written = wal.frames(self.path.with_name(self.path.name + "-wal"))
+        try:
+            self.dropped += wal.keep_damaged(self.path)
+        except (sqlite3.Error, OSError) as error:
+            raise explain(error, self.path) from error
         conn = open_writer(self.path)
         try:
-            self.dropped += wal.keep_damaged(conn, self.path, written)
             with transaction(conn):
                 outbox.recover(conn)
                 state.settle_zone(conn, self.zone)
-        except (sqlite3.Error, OSError) as error:
+        except sqlite3.Error as error:
             conn.close()
             raise explain(error, self.path) from error
         return conn

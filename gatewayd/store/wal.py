@@ -7,6 +7,7 @@ its checksum holds, which runs over all frames before it; the first bad one ends
 import shutil
 import sqlite3
 import struct
+from contextlib import closing
 from pathlib import Path
 
 from gatewayd.store.duplicate import sync
@@ -17,7 +18,7 @@ _MASK = 0xFFFFFFFF
 
 
 def frames(log: Path) -> list[bool]:
-    """Return, for each frame in a row that was written since the log was last begun, whether it ends a commit."""
+    """Return, for each frame in the log, whether it ends a commit that was made since the log was last begun."""
     try:
         raw = log.open("rb")
     except OSError:
@@ -35,9 +36,7 @@ def frames(log: Path) -> list[bool]:
             _, commit, *its, _, _ = _FRAME.unpack(head)
             if not sound and not found:
                 salts = its  # the header is what is damaged
-            if its != salts:
-                break
-            found.append(commit != 0)
+            found.append(its == salts and commit != 0)  # others are of an earlier turn of the log, or damaged
             raw.seek(page, 1)
         return found
 
@@ -50,24 +49,26 @@ def _checksum(data: bytes, order: str) -> tuple[int, int]:
     return one, two
 
 
-def keep_damaged(conn: sqlite3.Connection, store: Path, written: list[bool]) -> int:
-    """Return how many commits in the log SQLite passed over for damage; the log is then kept beside.
+def keep_damaged(store: Path) -> int:
+    """Return how many commits in the log SQLite passes over for damage; the log is then kept beside.
 
-    `written` are the log's frames as they stood before `conn` was opened; nothing may have been written since. One
-    commit at the end may be what a power cut tore, which nobody was ever told is safe: it does not count. A second one
-    is only begun when the first is on the disk.
+    To be called before the file is opened to write. One commit at the end may be what a power cut tore, which nobody
+    was ever told is safe: it does not count. A second one is only begun when the first is on the disk.
     """
+    log = store.with_name(store.name + "-wal")
+    written = frames(log)
     if not written:
         return 0
-    taken = int(conn.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()[1])
-    lost = sum(written[max(taken, 0) :]) - 1
-    if lost <= 0:
-        return 0
-    log = store.with_name(store.name + "-wal")
-    for number in range(1, 1000):
-        kept = store.with_name(f"{store.name}.damaged-{number}-wal")
-        if not kept.exists():
-            shutil.copyfile(log, kept)
-            sync(kept)
-            break
-    return lost
+    with closing(sqlite3.connect(store, timeout=0, isolation_level=None)) as conn:
+        conn.execute("PRAGMA schema_version").fetchone()  # opens the log, and takes what is sound of it
+        busy, taken, _ = conn.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+        lost = 0 if busy or taken < 0 else sum(written[taken:]) - 1
+        if lost > 0:
+            number = next(n for n in range(1, 10_000) if not _kept(store, n).exists())
+            shutil.copyfile(log, _kept(store, number))
+            sync(_kept(store, number))
+    return max(0, lost)
+
+
+def _kept(store: Path, number: int) -> Path:
+    return store.with_name(f"{store.name}.damaged-{number}-wal")

@@ -327,9 +327,9 @@ def damaged_log_at_start(bad: Bad) -> None:
 
 
 def damaged_at_start(bad: Bad) -> None:
-    """Find the whole file or its first page destroyed at the start."""
+    """Find the whole file or its first page destroyed at the start, with nothing left in the log."""
     bad.loses = True
-    bad.rng.choice((bad.stop, bad.crash))()
+    bad.stop()
     size = bad.house.database.stat().st_size
     with bad.house.database.open("r+b") as raw:
         raw.write(b"\xa5" * bad.rng.choice((4096, size)))
