@@ -27,6 +27,7 @@ DOUBT = 10 * MINUTE
 REOPEN_AFTER = 30 * SECOND  # a disk that was pulled out and put back leaves a connection behind that never works again
 # Above the numbers of a file that cannot be read at all: more than a house makes in ten years.
 NUMBERS_UNKNOWN = 100_000
+NUMBERS_LOST = 1000  # as above, of the part of a log that was damaged: some minutes at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,10 @@ class Healer:
             try:
                 if not self._store.is_open:
                     await self._store.reopen()
-                return Begun(await self._store.recollect(), _join(healed.text, self._dropped()))
+                kept, dropped = await self._store.recollect(), self._dropped()
+                if dropped:  # with what was lost, numbers were given that people know
+                    kept = replace(kept, last_event=kept.last_event + NUMBERS_LOST)
+                return Begun(kept, _join(healed.text, dropped))
             except StoreTrouble as met:
                 trouble = met
             if not trouble.damaged or last:
