@@ -4,6 +4,7 @@ The file has its room on the disk from the start and is written in place: a full
 failed commit that holds something new, and at the stop, then with the rows of readings as far as there is room.
 """
 
+import errno
 import json
 import logging
 import os
@@ -16,8 +17,9 @@ from gatewayd.store.batch import Batch
 
 log = logging.getLogger(__name__)
 
-# Some 60 events with their messages, or one snapshot of ten sensors and 40 of them (measured: 700 and 8 000 bytes).
-ROOM = 1 << 16
+# A snapshot of ten sensors takes 8 KB, an event with its message 1 KB, a row 250 bytes (measured): 4 000 rows and more,
+# which a house of five sensors makes in a night. A note takes of it what it needs, so a write is no longer than that.
+ROOM = 1 << 20
 EMPTY = b"{}"
 
 
@@ -40,12 +42,13 @@ class Unsaved:
     def take(self) -> list[Batch]:
         """Return what a former run left; make room for a note where there is none."""
         try:
-            found = self._path.read_bytes().rstrip()
+            with self._path.open("rb") as raw:
+                found, size = raw.readline().rstrip(), raw.seek(0, os.SEEK_END)
         except OSError:
-            found = b""
+            found, size = b"", 0
+        if size < ROOM:
+            self._put(found.ljust(ROOM - 1))
         self._written = found or EMPTY
-        if not found:
-            self._put(EMPTY)
         if found in (b"", EMPTY):
             return []
         try:
@@ -72,23 +75,33 @@ class Unsaved:
             self._put(EMPTY)
 
     def _put(self, text: bytes) -> bool:
-        """Write the text in place, padded to the room of the file."""
-        if text == self._written and self._path.exists():
+        """Write the text: in place where its room is enough, else as a new file, whole or not at all."""
+        if text == self._written:
             return True
+        temp = self._path.with_name(f".{self._path.name}.part")
         try:
-            handle = os.open(self._path, os.O_WRONLY | os.O_CREAT, 0o600)
-            try:
-                room = max(ROOM, os.fstat(handle).st_size if len(text) <= ROOM else 0)
-                os.pwrite(handle, text.ljust(room), 0)
-                os.ftruncate(handle, max(ROOM, len(text)))
-                os.fsync(handle)
-            finally:
-                os.close(handle)
+            if len(text) < ROOM:
+                _write(self._path, text + b"\n")
+            else:
+                _write(temp, text + b"\n")
+                temp.replace(self._path)
         except OSError as error:
             log.warning("%s could not be written: %s", self._path, error.strerror)
+            temp.unlink(missing_ok=True)
             return False
         self._written = text
         return True
+
+
+def _write(path: Path, text: bytes) -> None:
+    """Write over what is there and force it to the disk. Raise OSError if not all of it went."""
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT, 0o600)
+    try:
+        if os.pwrite(handle, text, 0) < len(text):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def _text(note: Note) -> bytes:
