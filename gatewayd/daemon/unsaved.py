@@ -60,6 +60,8 @@ class Unsaved:
             batch.stored = None
             if not note.orderly:  # it may have been sent after the note was written
                 batch.deliveries = [replace(delivery, maybe_sent=True) for delivery in batch.deliveries]
+        if note.orderly:  # only once: after a crash of this run its messages are in doubt too
+            self._put(_text(Note(orderly=False, batches=note.batches)))
         return note.batches
 
     def keep(self, batches: Sequence[Batch], *, orderly: bool) -> bool:

@@ -46,6 +46,19 @@ def test_after_a_crash_messages_are_in_doubt(tmp_path: Path) -> None:
     assert {d.progress for d in found.deliveries} == {Progress.WAITING}
 
 
+def test_taken_once_without_doubt(tmp_path: Path) -> None:
+    """A last word that was taken and not stored before the next crash is in doubt then."""
+    note = Unsaved(tmp_path / "house.db")
+    note.take()
+    note.keep([batch()], orderly=True)
+    (first,) = Unsaved(tmp_path / "house.db").take()
+    (second,) = Unsaved(tmp_path / "house.db").take()
+
+    assert [d.maybe_sent for d in first.deliveries] == [False, False]
+    assert [d.maybe_sent for d in second.deliveries] == [True, True]
+    assert second.readings == first.readings
+
+
 def test_room_is_there_from_the_start(tmp_path: Path) -> None:
     """The note has its room before anything is wrong, and a short one writes no more than it needs."""
     note = Unsaved(tmp_path / "house.db")

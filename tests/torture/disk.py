@@ -8,6 +8,7 @@ import contextlib
 import os
 import random
 import resource
+import signal
 import sqlite3
 import subprocess
 import time
@@ -222,6 +223,25 @@ def card_fails(bad: Bad) -> None:
     bad.loses = True  # a disk that is gone for longer than the patience with it costs what was not redelivered
 
 
+def card_kills(bad: Bad) -> None:
+    """Let a failing card take the daemon with it, and start it while nothing on that disk can be written.
+
+    The index of the log is memory that lies on the disk: where the kernel cannot make it writable it sends SIGBUS. When
+    that happens is chance, so it is sent here.
+    """
+    parts = [str(path) for path in (*sorted(bad.state.glob("house.db*")), bad.state)]
+    subprocess.run(["chattr", "+i", *parts], check=True)
+    try:
+        bad.house.signal(signal.SIGBUS)
+        until(lambda: bad.house.process is None or bad.house.process.poll() is not None, "it is gone", 10)
+        bad.house.process = None
+        bad.start()
+        bad.warm_is_told()
+        bad.last()
+    finally:
+        subprocess.run(["chattr", "-i", *reversed(parts)], check=True)
+
+
 def frozen(bad: Bad) -> None:
     """Let every write hang."""
     if bad.disk is None:
@@ -354,7 +374,7 @@ ANYWHERE: tuple[Callable[[Bad], None], ...] = (
     full, full_at_stop, locked, locked_at_start, locked_at_stop, long_reader, vanished, replaced, damaged_page,
     damaged_log, damaged_log_at_start, damaged_at_start,
 )  # fmt: skip
-WITH_ROOT = (full_at_start, read_only, read_only_at_start, card_fails, frozen)
+WITH_ROOT = (full_at_start, read_only, read_only_at_start, card_fails, card_kills, frozen)
 ROUNDS = 3 * (len(ANYWHERE) + len(WITH_ROOT))
 LASTS = (5.0, 60.0)  # s the trouble lasts
 
