@@ -12,7 +12,7 @@ from gatewayd.model.house import WIRED
 from gatewayd.model.moment import SECOND
 from gatewayd.model.reading import Heard
 from gatewayd.settings.typed import Broker, Radio, Settings
-from gatewayd.watch.nearby import Nearby, Sighting
+from gatewayd.watch.nearby import Nearby, Sighting, understand
 
 if TYPE_CHECKING:
     from gatewayd.sources.advert import Advert
@@ -49,6 +49,16 @@ class Ear:
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
+
+    def understood(self, channel: str) -> bool:
+        """Return whether a channel was heard saying something in a format that can be set up."""
+        found = self.nearby.find(channel)
+        return found is not None and understand(found).payload is not None
+
+    def heard_ago(self, channel: str) -> int | None:
+        """Return how long ago (ms) a channel was heard, None if never."""
+        found = self.nearby.find(channel)
+        return None if found is None else self._clock.now().steady - found.last.steady
 
     def _works(self) -> Iterator[tuple[str, Coroutine[None, None, None]]]:
         radios = list(self.settings.radios.values()) if self.settings else []

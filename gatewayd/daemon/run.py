@@ -30,6 +30,7 @@ from gatewayd.settings.typed import Settings
 from gatewayd.store.batch import Batch
 from gatewayd.store.recollect import Recollection
 from gatewayd.store.store import Store
+from gatewayd.store.trouble import StoreTrouble
 from gatewayd.watch.memory import restore
 from gatewayd.watch.watch import Watch
 from gatewayd.watchdog import Watchdog
@@ -246,7 +247,11 @@ class Daemon:
         self._gateway.version(settings.house.version, redacted(settings))
         self._gateway.give(Rewired(settings.house))
         self._pump.take_routes(settings.routes)
-        self._gateway.watch.unlock(openers(settings), {})
+        try:
+            counters = await self._gateway.store.counters()
+        except StoreTrouble:
+            counters = {}  # a sensor that is new here begins its count; those that are known go on with theirs
+        self._gateway.watch.unlock(openers(settings), counters)
         await self._sources.fit(settings)
         self._start_chores(self._group)
         log.info("the settings were read again")

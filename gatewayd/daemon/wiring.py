@@ -114,11 +114,14 @@ class Sources:
         """Run a source, and again after a fault of its own: one broken source must not end the watch."""
         wait = FALLEN_FIRST
         while True:
+            began = self._clock.now().steady
             try:
                 await source.run()
             except Exception:
                 log.exception("source %s fell and is started again in %s s", source.id, wait // SECOND)
                 self._gateway.give(SourceNews(source.id, up=False, reason="a fault in gatewayd itself; see its log"))
+            if self._clock.now().steady - began > 2 * FALLEN_MOST:
+                wait = FALLEN_FIRST  # it had run well in between
             await self._clock.sleep(wait)
             wait = min(FALLEN_MOST, wait * 2)
 
