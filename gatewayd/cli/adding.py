@@ -91,16 +91,36 @@ def _entry(found: "Neighbour", settings: "Settings | None") -> dict[str, Any]:
         entry: dict[str, Any] = {"broker": found.source, "topic": found.channel}
         rule = seems.payload
         if not isinstance(rule, Saying) and rule.value is not None:
-            entry |= {"payload": "json", "value": rule.value}
+            entry |= {"payload": "json", "value": _pointer(found)}
             if rule.unit != "°C":
                 entry["unit"] = rule.unit
         return entry
     if found.way == "wire":
-        return {"file": found.channel}
+        return {"file": _lasting(found.channel)}
     radio = found.source if settings and found.source in settings.radios else "garage-radio"
     form = seems.payload.format.value if isinstance(seems.payload, Saying) else "bthome"
     entry = {"radio": radio, "address": found.channel, "format": form}
     return entry | ({"sealed": True} if seems.encrypted else {})
+
+
+def _pointer(found: "Neighbour") -> str:
+    """Ask which number of a message is the freezer's temperature, where there are several."""
+    from gatewayd.watch.nearby import pointers
+
+    leaves = pointers(found.newest().get("", b""))
+    for place, (pointer, number) in enumerate(leaves, 1):
+        click.echo(f"  {place}  {pointer or '(the whole message)'} says {number:g}")
+    if len(leaves) == 1:
+        return leaves[0][0]
+    place = click.prompt("Which of these is the temperature", type=click.IntRange(1, len(leaves)), default=1)
+    return leaves[int(place) - 1][0]
+
+
+def _lasting(path: str) -> str:
+    """Return a probe's path by its device: hwmon3 may be another chip after the next start."""
+    if "/hwmon" not in path:
+        return path
+    return re.sub(r"/hwmon/hwmon\d+/", "/hwmon/hwmon*/", os.path.realpath(path))
 
 
 def _slug(name: str) -> str:

@@ -61,7 +61,7 @@ def _faults(sensor: dict[str, Any]) -> list[str]:
     if sensor["reboots"]:
         faults.append(f"its counters began anew: {sensor['reboots']}×")
     if sensor["battery_trend"] is not None and sensor["battery_trend"] < 0:
-        faults.append(f"its battery fell by {-sensor['battery_trend']:.1f} within a week")
+        faults.append(f"its battery fell by {-sensor['battery_trend']:.2g} {sensor['battery_unit']} within a week")
     if sensor["advice"]:
         faults.append(sensor["advice"])
     if sensor["late"]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from gatewayd.settings.typed import Settings
     from gatewayd.watch.nearby import Neighbour
 
+LOST = 5_000  # ms; while the gateway is carried about, an older report says nothing of where it is now
 FOR = "60 s"  # with --json, --add or --bytes: long enough for sensors that report once a minute
 
 
@@ -64,7 +65,7 @@ def command(
     ear = Ear(settings)
     if add is not None:
         click.echo(f"Listening for {add} …", err=True)
-        asyncio.run(ear.listen(span or parse_span(FOR), until=lambda: ear.nearby.find(add) is not None))
+        asyncio.run(ear.listen(span or parse_span(FOR), until=lambda: ear.understood(add)))
         add_sensor(ear, add, settings_file)
         return
     try:
@@ -132,6 +133,7 @@ def _live(ear: "Ear", span: int | None, wanted: str) -> None:
 
 def _table(ear: "Ear", wanted: str) -> Any:
     from rich.table import Table
+    from rich.text import Text
 
     from gatewayd.watch.nearby import understand
 
@@ -143,7 +145,7 @@ def _table(ear: "Ear", wanted: str) -> Any:
             continue
         found = understand(neighbour)
         every = neighbour.every()
-        table.add_row(
+        cells = (
             neighbour.name or _known_as(neighbour.channel, ear.settings),
             neighbour.channel,
             "" if neighbour.signal is None else f"{neighbour.signal} dBm",
@@ -152,7 +154,8 @@ def _table(ear: "Ear", wanted: str) -> Any:
             f"{neighbour.count}×",
             "" if every is None else show_span(every),
         )
-    table.caption = "; ".join(ear.troubles) or None
+        table.add_row(*map(Text, cells))  # as text: a name from the air may hold anything
+    table.caption = Text("; ".join(ear.troubles)) if ear.troubles else None
     return table
 
 
@@ -164,22 +167,28 @@ def _print_bytes(neighbour: "Neighbour", around: float | None) -> None:
     for element, frames in neighbour.history.items():
         kind, _, number = element.partition(" ")
         click.echo(f"  {element or 'payload'}: {frames[-1].hex(' ')}")
-        where: dict[str, Any] = {"service": number} if kind == "service" else {"maker": int(number or "0", 16)}
+        if kind not in ("service", "maker"):
+            continue  # a topic or a file holds text; its numbers are found by their pointers
+        where: dict[str, Any] = {"service": number} if kind == "service" else {"maker": int(number, 16)}
         for found in candidates(list(frames), around, **where)[:5]:
             rule = found.rule
+            name = f"{kind}: {'0x' if kind == 'maker' else ''}{number}"
+            place = f"bytes {rule.offset} to {rule.offset + rule.width - 1}"
             click.echo(
-                f"    bytes {rule.offset} to {rule.offset + rule.width - 1} could be {found.newest:.2f} °C: "
-                f"{{{kind}: {number}, least: {rule.least}, offset: {rule.offset}, width: {rule.width}, "
-                f"order: {rule.order}, factor: {rule.factor:g}}}"
+                f"    {place} could be {found.newest:.2f} °C: {{{name}, least: {rule.least}, offset: {rule.offset}, "
+                f"width: {rule.width}, order: {rule.order}, factor: {rule.factor:g}}}"
             )
 
 
 def _step(ear: "Ear", channel: str) -> None:
     """Say and sound how strong a sensor is heard just now: the bell rings once for each bar."""
-    found = ear.nearby.find(channel)
+    found, ago = ear.nearby.find(channel), ear.heard_ago(channel)
     signal = None if found is None else found.signal
-    if signal is None:
-        click.echo(f"{channel}: not heard yet")
+    if signal is None or ago is None:
+        click.echo(f"{channel}: not heard yet{''.join(f'; {trouble}' for trouble in ear.troubles)}")
+        return
+    if ago > LOST:
+        click.echo(f"not heard for {show_span(ago)}")
         return
     bars = max(0, min(5, (signal + 100) // 8))  # -100 dBm nothing, -60 and more the best
     words = ("hardly", "weak", "fair", "good", "very good", "excellent")[bars]

@@ -59,9 +59,10 @@ def last_known(settings: Settings) -> Plain:
 def _print(found: dict[str, Any]) -> None:
     from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
     unit = TemperatureUnit(found["units"])
-    console = Console(highlight=False, no_color="NO_COLOR" in os.environ or None)
+    console = Console(highlight=False, markup=False, no_color="NO_COLOR" in os.environ or None)
     table = Table(title=f"{found['house']}, {datetime.fromisoformat(found['at']):%a %d %b %H:%M}", title_justify="left")
     for column in ("freezer", "where", "air", "heard", "state"):
         table.add_column(column)
@@ -71,7 +72,7 @@ def _print(found: dict[str, Any]) -> None:
         if celsius is None and freezer["retained_celsius"] is not None:
             air = f"{unit.show(freezer['retained_celsius'])}, age unknown"
         heard = f"{show_span(ago)} ago" if ago is not None else "never"
-        table.add_row(freezer["name"], freezer["place"], air, heard, freezer["state"])
+        table.add_row(*map(Text, (freezer["name"], freezer["place"], air, heard, freezer["state"])))
     console.print(table)
     for alarm in found["alarms"]:
         seen = f"acknowledged by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else alarm["state"]

@@ -51,11 +51,15 @@ class _Load:
 
     def run(self, files: Sequence[Path]) -> Settings:
         """Go through all steps; see `load`."""
-        listed = [*files, *([self._house] if os.path.lexists(self._house) and self._house not in files else [])]
+        there = os.path.lexists(self._house) and self._house not in files
+        # A house.yaml with a key in it is closed to all but the service. Who may not know secrets does without it: the
+        # daemon knows what stands there, and answers for it.
+        hidden = there and not self._open and not os.access(self._house, os.R_OK)
+        listed = [*files, *([self._house] if there and not hidden else [])]
         if not files:
             raise SettingsError([self._nothing()])
         trees = [(path, tree) for path in listed if (tree := read(path, self._faults)) is not None]
-        whole = len(trees) == len(listed)
+        whole = len(trees) == len(listed) and not hidden
         root = self._check(trees)
         if whole:  # with a file missing, half the ids would be missing too
             complete(root, schema.ROOT, self._faults)

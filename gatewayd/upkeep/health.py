@@ -45,6 +45,9 @@ class Health:
         if signal is not None:
             self.signal = signal
             self.signals.add(now.steady, signal)
+
+    def lived(self, now: Moment) -> None:
+        """Count one report that was new and could be read: what is missed is judged by these."""
         hour = now.steady // HOUR
         if hour not in self.hours:
             self.hours = {h: n for h, n in self.hours.items() if h > hour - HOURS}

@@ -4,6 +4,7 @@ Bounded: random addresses and flooded topics push out the one that was silent lo
 """
 
 import json
+import re
 from collections import OrderedDict, deque
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -21,7 +22,8 @@ ELEMENTS = 6  # of one device; the open formats use one or two
 LEAVES = 200  # numbers looked at in one JSON message
 PLAUSIBLE = (-50.0, 60.0)  # °C; what a freezer's probe can see, room included
 BTHOME, TLM = "service fcd2", "service feaa"
-_HINTS = ("temp", "celsius", "degree", "fahrenheit")
+_HINTS = ("temp", "temperature", "celsius", "degrees", "fahrenheit", "air", "t")
+_NEVER = ("rssi", "signal", "lqi", "battery", "voltage", "humidity", "id", "time", "timestamp", "count")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +83,7 @@ class Nearby:
                 self._all.popitem(last=False)
         self._all[key] = found
         found.last, found.count = sighting.at, found.count + 1
-        found.name = sighting.name or found.name
+        found.name = "".join(char for char in sighting.name if char.isprintable())[:60] or found.name
         found.signal = sighting.signal if sighting.signal is not None else found.signal
         for element, data in sighting.elements.items():
             if element in found.history or len(found.history) < ELEMENTS:
@@ -165,9 +167,15 @@ def pointers(payload: bytes) -> list[tuple[str, float]]:
     found = [
         (pointer, number)
         for pointer, number in _leaves(document)
-        if PLAUSIBLE[0] <= number <= PLAUSIBLE[1] or "fahrenheit" in pointer.lower()
+        if (PLAUSIBLE[0] <= number <= PLAUSIBLE[1] or "fahrenheit" in pointer.lower())
+        and not any(word in _NEVER for word in _last_words(pointer))
     ]
-    return sorted(found, key=lambda leaf: not any(hint in leaf[0].lower() for hint in _HINTS))
+    return sorted(found, key=lambda leaf: not any(word in _HINTS for word in _last_words(leaf[0])))
+
+
+def _last_words(pointer: str) -> list[str]:
+    """Return the words of a pointer's last part: `/room/air_temp` has `air` and `temp`."""
+    return re.findall(r"[a-z]+", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", pointer.rsplit("/", 1)[-1]).lower())
 
 
 def _leaves(document: Any) -> list[tuple[str, float]]:

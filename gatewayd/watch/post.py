@@ -46,6 +46,11 @@ class Post:
     opener: Opener | None = None
     battery: Battery = field(default_factory=Battery)
 
+    @property
+    def counted_as(self) -> str:
+        """Return the name under which the counter is kept: another device at the same place counts for itself."""
+        return f"{self.sensor.id}@{self.sensor.channel}"
+
     def repeats(self, value: Value) -> bool:
         """Return whether a live temperature carries the stamp of the one before: the same reading again."""
         if value.measured is not None and value.measured == self.stamp:
@@ -66,6 +71,8 @@ class Post:
 
     def follow_battery(self, reading: Reading) -> None:
         """Take a battery's level into its trend, beside the probe's temperature."""
+        if reading.quantity is Quantity.VOLTAGE and Quantity.BATTERY in self.newest:
+            return  # one scale only: volts and percent have no common mean
         warm = self.newest.get(Quantity.TEMPERATURE)
         if reading.good and warm is not None and warm.good:
             self.battery.add(reading.heard.wall // DAY, reading.value, warm.value)

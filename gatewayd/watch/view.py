@@ -4,7 +4,7 @@ from typing import Any
 
 from gatewayd.alarm.engine import Alarm
 from gatewayd.alarm.freezer import Judge
-from gatewayd.alarm.kinds import UNKNOWN_INTERVAL
+from gatewayd.alarm.kinds import GAP_LEAST, UNKNOWN_INTERVAL
 from gatewayd.message.words import name
 from gatewayd.model.moment import Moment, iso
 from gatewayd.model.reading import Quantity
@@ -59,15 +59,17 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         "celsius": last.value if last else None,
         "heard_ago": _ago(last.heard, now) if last else None,
         "speed": judge.trend.speed(),
-        "state": ", ".join(standing) or _calm(judge),
+        "state": ", ".join(standing) or _calm(judge, now),
         "retained_celsius": shown[0].value if shown and last is None else None,
     }
 
 
-def _calm(judge: Judge) -> str:
+def _calm(judge: Judge, now: Moment) -> str:
     if not judge.freezer.sensors:
         return "no sensor"
-    return "cold enough" if judge.since_start else "not heard yet"
+    if not judge.since_start:
+        return "not heard yet"
+    return "cold enough" if now.steady - judge.good_at < GAP_LEAST * 2 else "cold enough when last heard"
 
 
 def _ago(then: Moment, now: Moment) -> int:
@@ -116,6 +118,7 @@ def _sensor(watch: Watch, post: Post, now: Moment) -> Plain:
         "missed": missed,
         "battery": kept.battery,
         "battery_trend": post.battery.trend(),
+        "battery_unit": "%" if Quantity.BATTERY in post.newest else "V",
         "voltage": volts.value if (volts := post.newest.get(Quantity.VOLTAGE)) else None,
         "signal": kept.signal,
         "signal_mean": kept.signals.mean(),

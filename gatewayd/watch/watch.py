@@ -106,7 +106,7 @@ class Watch:
             if post.known(found):
                 return
             if found.secured and found.counter is not None:
-                self._out.counters[heard.sensor] = found.counter
+                self._out.counters[post.counted_as] = found.counter
         post.health.read(found)
         post.life.irregular = found.irregular
         for value in found.values:
@@ -143,6 +143,7 @@ class Watch:
 
     def _sign_of_life(self, post: Post, now: Moment) -> None:
         post.life.sign(now.steady)
+        post.health.lived(now)
         if post.life.silent_at() < post.armed:  # the interval turned out shorter than was armed for
             self._arm_silent(post)
         if post.ailing:
@@ -327,6 +328,8 @@ class Watch:
         posts = {}
         for sensor in house.sensors.values():
             post = self.posts.get(sensor.id) or Post(sensor, Life(now.steady), changed=now.steady)
+            if (post.sensor.channel, post.sensor.payload) != (sensor.channel, sensor.payload):
+                post.counter = None  # another device, or another way to speak: its count is its own
             post.sensor, post.life.told, post.judge = sensor, sensor.reports_every, owner.get(sensor.id)
             posts[sensor.id] = post
         self.judges, self.posts = judges, posts
@@ -337,7 +340,7 @@ class Watch:
         for who, post in self.posts.items():
             post.opener = openers.get(who)
             if post.counter is None:
-                post.counter = counters.get(who)
+                post.counter = counters.get(post.counted_as)
 
     def close_gone(self, now: Moment) -> None:
         """End the alarms of what is no longer in the house, and void their unsent notices."""

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from gatewayd.model.format import Format, Saying
-from gatewayd.model.given import SourceNews
+from gatewayd.model.given import Rewired, SourceNews
 from gatewayd.model.house import House, Sensor
 from gatewayd.model.moment import DAY, HOUR, MINUTE, SECOND
 from gatewayd.model.reading import Heard, Quantity
@@ -90,7 +90,7 @@ def test_encrypted_frame_is_opened_and_counted() -> None:
     hear(day, PUBLISHED)
     post = day.watch.posts["shed-chest-air"]
 
-    assert effects.counters == {"shed-chest-air": 0x33221100}
+    assert effects.counters == {f"shed-chest-air@{ADDRESS}": 0x33221100}
     assert post.newest[Quantity.TEMPERATURE].value == pytest.approx(25.06)
     assert (post.health.repeats, post.health.unread) == (1, {})
 
@@ -99,7 +99,7 @@ def test_replay_after_restart_is_refused() -> None:
     """A frame recorded before a restart is refused after it, since the kept counter is handed in."""
     first = begin(Saying(Format.BTHOME, encrypted=True))
     after = Watch(first.house, first.now)
-    after.unlock({"shed-chest-air": make_opener(Secret(KEY), ADDRESS)}, {"shed-chest-air": 0x33221100})
+    after.unlock({"shed-chest-air": make_opener(Secret(KEY), ADDRESS)}, {f"shed-chest-air@{ADDRESS}": 0x33221100})
     after.step(Heard("garage", "shed-chest-air", PUBLISHED, first.now), first.now)
 
     assert after.posts["shed-chest-air"].newest == {}
@@ -122,3 +122,15 @@ def test_device_that_sends_on_events_is_not_silent() -> None:
     day.go(DAY)
 
     assert day.turns("silent") == []
+
+
+def test_replaced_sensor_counts_for_itself() -> None:
+    """Another device under the same id is believed although the former one had counted further."""
+    day = begin(Saying(Format.BTHOME, encrypted=True))
+    day.watch.unlock({}, {f"shed-chest-air@{ADDRESS}": 5091})
+    old = day.house.sensors["shed-chest-air"]
+    new = replace(old, channel="54:48:E6:8F:80:A6")
+    day.give(Rewired(replace(day.house, sensors={old.id: new})))
+    day.watch.unlock({}, {f"shed-chest-air@{ADDRESS}": 5091})
+
+    assert day.watch.posts[old.id].counter is None

@@ -74,3 +74,24 @@ def test_deep_and_wide_json_is_bounded() -> None:
     """Hostile JSON neither raises nor takes long."""
     assert pointers(b"[" * 100_000) == []
     assert len(pointers(json.dumps(list(range(50)) * 1000).encode())) <= 200
+
+
+@pytest.mark.parametrize(
+    ("payload", "first"),
+    [
+        (b'{"rssi": -45, "t": -18.5}', "/t"),
+        (b'{"battery_temp_ok": 1, "room": {"temp": 21.5}, "freezer": {"temp": -18.5}}', "/room/temp"),
+        (b'{"id": 7, "airTemperature": -18.5, "humidity": 40}', "/airTemperature"),
+    ],
+)
+def test_likeliest_number_comes_first(payload: bytes, first: str) -> None:
+    """Signal, battery and numbers of things are never offered as a temperature before one that says so."""
+    assert pointers(payload)[0][0] == first
+
+
+def test_name_from_the_air_holds_no_controls() -> None:
+    """What a device calls itself cannot move the cursor or clear the screen."""
+    nearby = Nearby()
+    nearby.see(Sighting("air", "garage", "C0:00:5E:00:53:01", {}, at(0), name="\x1b[2J[/x]probe\n"))
+
+    assert next(iter(nearby)).name == "[2J[/x]probe"
