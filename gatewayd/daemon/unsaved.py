@@ -4,6 +4,7 @@ The file has its room on the disk from the start and is written in place: a full
 failed commit that holds something new, and at the stop, then with the rows of readings as far as there is room.
 """
 
+import contextlib
 import errno
 import json
 import logging
@@ -89,7 +90,8 @@ class Unsaved:
                 temp.replace(self._path)
         except OSError as error:
             log.warning("%s could not be written: %s", self._path, error.strerror)
-            temp.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):  # nor can anything be taken away from a read-only disk
+                temp.unlink(missing_ok=True)
             return False
         self._written = text
         return True

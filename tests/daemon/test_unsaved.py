@@ -1,5 +1,6 @@
 """The note beside the store: what it could not take outlives a stop and a crash."""
 
+import errno
 import os
 from pathlib import Path
 
@@ -90,6 +91,21 @@ def test_too_much_for_a_full_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert found.readings == []
     assert found.deliveries == deliveries(7)
     assert [path.name for path in tmp_path.iterdir()] == ["house.db.unsaved"]
+
+
+def test_read_only_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a disk where nothing can be written or taken away the note says so and ends nothing."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+
+    note = Unsaved(tmp_path / "house.db")
+    note.take()
+    monkeypatch.setattr(os, "open", refuse)
+    monkeypatch.setattr(Path, "unlink", refuse)
+
+    assert not note.keep([batch()], orderly=True)
+    assert not note.keep([batch()], orderly=False)
 
 
 @pytest.mark.parametrize("text", [b"\xff\xfe", b"[1]", b'{"batches": 3}', b'{"orderly":true,"batches":[{}]}'])
