@@ -195,8 +195,10 @@ class Children:
 async def run(seed: int, rounds: int, notices: int = NOTICES) -> Result:
     """Run so many rounds."""
     result, rng = Result("mail", seed, rounds), random.Random(seed)
-    logging.getLogger("gatewayd.notify").setLevel(logging.CRITICAL)  # every try of every bad route would be told
-    logging.getLogger("mail.log").setLevel(logging.CRITICAL)
+    logs = [logging.getLogger(name) for name in ("gatewayd.notify", "mail.log")]  # every try of every bad route is told
+    levels = [log.level for log in logs]
+    for log in logs:
+        log.setLevel(logging.CRITICAL)
     before, pumping.DEADLINE = pumping.DEADLINE, DEADLINE
     totals: dict[str, int] = defaultdict(int)
     try:
@@ -209,6 +211,8 @@ async def run(seed: int, rounds: int, notices: int = NOTICES) -> Result:
             result.round(number, f"{_line(fast)}; a day without: {_line(day)}; {time.monotonic() - begin:.0f} s")
     finally:
         pumping.DEADLINE = before
+        for log, level in zip(logs, levels, strict=True):
+            log.setLevel(level)
     result.hold(not children(), "children are left at the end")
     result.figures |= dict(totals)
     return result
