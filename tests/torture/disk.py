@@ -114,7 +114,9 @@ class Bad:
         self.house.up_again()
 
     def wrote(self) -> int:
-        """Return the bytes the daemon has sent to disks so far."""
+        """Return the bytes that went to the disk of its own, else those the daemon has sent to any."""
+        if self.disk is not None:
+            return self.disk.written()
         process = self.house.process
         if process is None:
             raise RuntimeError("the daemon does not run")

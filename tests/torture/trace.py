@@ -72,12 +72,13 @@ def _call(text: str, began: int, ended: int) -> Call | None:
     shape, result = _CALL.match(text), _RESULT.search(text)
     if shape is None or result is None:
         return None  # a signal, an exit, a call that never returned, or one without a file
+    what = _ESCAPED.sub(lambda hexed: chr(int(hexed[1], 16)), shape["what"])
     data = b""
     for string, cut in _STRING.findall(shape["args"]):
-        if cut and not shape["name"].startswith("pwrite"):  # what goes into a file is not read here, however long
+        beside = shape["name"].startswith("pwrite") and not what.endswith("-wal")
+        if cut and not beside:  # of files only the log is read; the daemon also reserves room beside the store
             raise Unreadable(f"line {began + 1}: a text is cut off; -s is too small")
         data += bytes.fromhex(string.replace("\\x", ""))
-    what = _ESCAPED.sub(lambda hexed: chr(int(hexed[1], 16)), shape["what"])
     returned = int(result[1])
     transfer = shape["name"] not in ("fsync", "fdatasync")
     return Call(shape["name"], what, began, ended, data[: max(0, returned)] if transfer else data, returned)
