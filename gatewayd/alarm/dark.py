@@ -51,5 +51,5 @@ class Dark:
         for judge in judges:
             if judge.freezer.sensors:
                 seen = judge.since_start > 0 and judge.last is not None
-                found[f"freezer:{judge.freezer.id}"] = judge.last.value if seen and judge.last else None
+                found[f"freezer:{judge.freezer.id}"] = judge.value if seen else None
         return found

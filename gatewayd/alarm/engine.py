@@ -33,6 +33,7 @@ class Alarm:
     acknowledged_at: Moment | None = None
     suppressed_by: str = ""
     facts: dict[str, Fact] = field(default_factory=dict)
+    numbers: list[int] = field(default_factory=list)  # of all events of this spell
 
     @property
     def standing(self) -> bool:
@@ -85,7 +86,7 @@ class Alarms:
         alarm.first = self.number + 1
         alarm.began, alarm.raised, alarm.over = began, now, None
         alarm.acknowledged_by, alarm.acknowledged_at = "", None
-        alarm.facts = dict(facts)
+        alarm.facts, alarm.numbers = dict(facts), []
         self._event(alarm, now, What.RAISED, facts)
         if not kind.asks:
             alarm.state = move(alarm.state, Move.ACKNOWLEDGE)
@@ -153,6 +154,7 @@ class Alarms:
         self, alarm: Alarm, now: Moment, what: What, facts: Mapping[str, Fact], who: str = "", why: str = ""
     ) -> None:
         self.number += 1
+        alarm.numbers.append(self.number)
         told = dict(facts)
         if alarm.suppressed_by:
             told["suppressed_by"] = alarm.suppressed_by

@@ -33,6 +33,7 @@ class Judge:
     last: Reading | None = None
     peak: Reading | None = None
     since_start: int = 0
+    value: float | None = None  # °C of the warmest fresh probe: what is judged and shown
 
     def take(self, reading: Reading, gap: int, alarms: Alarms) -> list[Reading]:
         """Step the limits with one good live temperature; return the readings that must be kept for it.
@@ -44,6 +45,7 @@ class Judge:
         self.since_start += 1
         self.warmth[reading.sensor] = (reading.value, now.steady, gap)
         value, gap = self._warmest(now.steady)
+        self.value = value
         self.trend.add(now.steady, value)
         self._watched(alarms, now)
         limits = self.freezer.limits
@@ -117,7 +119,7 @@ class Judge:
         """Raise the alarm that nobody sees this freezer; urgent at once if it was warming when last seen."""
         rising = self.trend.rising()
         facts: dict[str, Fact] = {
-            "value": self.last.value if self.last else None,
+            "value": self.value,
             "since": self.last.heard.wall if self.last else None,
             "lasted": now.steady - self.good_at,
             "rising": rising,
@@ -136,8 +138,7 @@ class Judge:
         alarm = alarms.all.get((self.freezer.id, UNWATCHED.name))
         if alarm is not None and alarm.standing and alarm.began is not None:
             lasted = _between(alarm.began, now)
-            value = self.last.value if self.last else None
-            alarms.clear(alarm, now, {"value": value, "since": alarm.began.wall, "lasted": lasted})
+            alarms.clear(alarm, now, {"value": self.value, "since": alarm.began.wall, "lasted": lasted})
 
     def dark(self, now: Moment) -> None:
         """Begin anew after the watcher was not looking: nothing seen before follows on what comes."""

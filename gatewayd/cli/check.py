@@ -50,7 +50,7 @@ def _print(settings: Settings, problems: list[tuple[str, str]], sent: dict[str, 
         click.echo(f"route {route}: {problem}", err=True)
     for route, error in sent.items():
         click.echo(f"route {route}: {error or 'the test message was sent; did it reach you?'}", err=bool(error))
-    if not problems:
+    if not problems and not any(sent.values()):
         files = ", ".join(str(file) for file in settings.files)
         wired = settings.house
         counts = [
@@ -58,7 +58,9 @@ def _print(settings: Settings, problems: list[tuple[str, str]], sent: dict[str, 
             _count(len(wired.sensors), "sensor", "sensors"),
             _count(len(wired.people), "person", "people"),
         ]
-        click.echo(f"{files}: all is well ({', '.join(counts)}).")
+        found = f"no mistakes, but {_count(len(settings.warnings), 'thing', 'things')} to look at"
+        verdict = found if settings.warnings else "all is well"
+        click.echo(f"{files}: {verdict} ({', '.join(counts)}).")
 
 
 def _count(number: int, one: str, many: str) -> str:

@@ -81,6 +81,8 @@ def _print(found: dict[str, Any]) -> None:
         )
     if not found["alarms"]:
         console.print("No alarms.")
+    for route, error in found.get("failing_routes", {}).items():
+        console.print(f"Messages do not get out by {route}: {error} {found['messages_waiting']} wait.")
     for source in found["sources"]:
         if not source["up"]:
             console.print(f"{source['name']} is not reachable: {source['reason']}")

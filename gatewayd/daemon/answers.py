@@ -31,7 +31,8 @@ class Answers:
             case "hello":
                 yield {"hello": gateway.watch.house.name}
             case "status":
-                yield status(gateway.watch, now)
+                bag = gateway.mailbag
+                yield {**status(gateway.watch, now), "failing_routes": bag.failing(), "messages_waiting": bag.waiting()}
             case "health":
                 yield {"house": gateway.watch.house.name, "sensors": health(gateway.watch, now)}
             case "order":

@@ -141,6 +141,15 @@ class Mailbag:
         """Return whether nothing waits."""
         return not self._open
 
+    def failing(self) -> dict[str, str]:
+        """Return the routes whose last try failed and that have something waiting, and why."""
+        waiting = [d for d in self._open.values() if d.error]
+        return {delivery.route: delivery.error for delivery in waiting}
+
+    def waiting(self) -> int:
+        """Return how many deliveries have not arrived yet."""
+        return len(self._open)
+
     @property
     def under_way(self) -> bool:
         """Return whether something is being sent right now."""

@@ -6,6 +6,16 @@ from gatewayd.model.event import Fact
 from gatewayd.model.house import House
 from gatewayd.model.moment import from_wall
 
+KINDS = {
+    "high": "too warm",
+    "highhigh": "much too warm",
+    "unwatched": "not watched",
+    "silent": "silent",
+    "stuck": "shows the same temperature all day",
+    "source-down": "not reachable",
+    "store": "readings cannot be written",
+    "route": "a way to reach people cannot be used",
+}
 STEADY = 0.3  # K per hour; slower than a probe's 0.1-K step in 20 min shows
 
 
@@ -20,6 +30,11 @@ def clock(wall: int, now: int, zone: tzinfo) -> str:
             return f"yesterday {text}"
         case _:
             return f"{when:%a} {when.day} {when:%b} {text}"
+
+
+def called(kind: str) -> str:
+    """Return what people call a kind of alarm."""
+    return KINDS.get(kind, kind.replace("-", " "))
 
 
 def pace(speed: Fact, house: House) -> str:

@@ -30,6 +30,7 @@ class SavedJudge:
     good_at: int
     last: Reading | None = None
     peak: Reading | None = None
+    value: float | None = None
 
 
 @dataclass(slots=True)
@@ -62,7 +63,8 @@ class Saved:
 def save(watch: Watch, now: Moment) -> str:
     """Return the snapshot as one line of JSON."""
     judges = {
-        key: SavedJudge(j.high, j.highhigh, j.trend, j.good_at, j.last, j.peak) for key, j in watch.judges.items()
+        key: SavedJudge(j.high, j.highhigh, j.trend, j.good_at, j.last, j.peak, j.value)
+        for key, j in watch.judges.items()
     }
     posts = {
         key: SavedPost(
@@ -115,6 +117,7 @@ def restore(watch: Watch, text: str, now: Moment) -> None:
 def _restore_judge(watch: Watch, key: str, found: SavedJudge, *, same_boot: bool) -> None:
     judge = watch.judges[key]
     judge.high, judge.highhigh, judge.last, judge.peak = found.high, found.highhigh, found.last, found.peak
+    judge.value = found.value
     if same_boot:
         judge.good_at, judge.trend = found.good_at, found.trend
     else:

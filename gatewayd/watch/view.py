@@ -5,22 +5,15 @@ from typing import Any
 from gatewayd.alarm.engine import Alarm
 from gatewayd.alarm.freezer import Judge
 from gatewayd.alarm.kinds import GAP_LEAST, UNKNOWN_INTERVAL
-from gatewayd.message.words import name
+from gatewayd.message.words import called, name
 from gatewayd.model.moment import Moment, iso
 from gatewayd.model.reading import Quantity
+from gatewayd.model.units import show_span
 from gatewayd.upkeep.signal import advice
 from gatewayd.watch.post import Post
 from gatewayd.watch.watch import Watch
 
 Plain = dict[str, Any]
-WORDS = {
-    "high": "too warm",
-    "highhigh": "much too warm",
-    "unwatched": "not watched",
-    "silent": "silent",
-    "stuck": "shows the same temperature all day",
-    "source-down": "not reachable",
-}
 
 
 def status(watch: Watch, now: Moment) -> Plain:
@@ -47,7 +40,7 @@ def status(watch: Watch, now: Moment) -> Plain:
 def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
     last = judge.last
     standing = [
-        WORDS.get(kind, kind)
+        called(kind)
         for (subject, kind), alarm in watch.alarms.all.items()
         if subject == judge.freezer.id and alarm.standing
     ]
@@ -56,7 +49,7 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         "id": judge.freezer.id,
         "name": judge.freezer.name,
         "place": judge.freezer.place,
-        "celsius": last.value if last else None,
+        "celsius": judge.value if last else None,
         "heard_ago": _ago(last.heard, now) if last else None,
         "speed": judge.trend.speed(),
         "state": ", ".join(standing) or _calm(judge, now),
@@ -68,7 +61,10 @@ def _calm(judge: Judge, now: Moment) -> str:
     if not judge.freezer.sensors:
         return "no sensor"
     if not judge.since_start:
-        return "not heard yet"
+        return "not heard since the start"
+    limits = judge.freezer.limits
+    if judge.value is not None and judge.value > limits.high:
+        return f"warm; alarm after {show_span(limits.high_on_delay)}"
     return "cold enough" if now.steady - judge.good_at < GAP_LEAST * 2 else "cold enough when last heard"
 
 
@@ -82,7 +78,7 @@ def _alarm(watch: Watch, alarm: Alarm, now: Moment) -> Plain:
         "subject": alarm.subject,
         "name": name(alarm.subject, watch.house),
         "kind": alarm.kind,
-        "words": WORDS.get(alarm.kind, alarm.kind),
+        "words": called(alarm.kind),
         "state": alarm.state.value,
         "priority": alarm.priority.word,
         "since": iso((alarm.began or now).wall, watch.house.zone),
