@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from gatewayd.model.event import Event, Notice
+from gatewayd.model.event import Decision, Event, Notice
 from gatewayd.model.reading import Reading
 
 
@@ -30,7 +30,7 @@ class Effects:
     """Hold rows to keep, events, notices, the answer to an order, and what the store must do besides.
 
     `dropped` are the first event numbers of alarms whose unsent notices are void. `counters` are the last ones of
-    encrypted sensors, to be kept with the readings they came with.
+    encrypted sensors, to be kept with the readings they came with. `decisions` say why people were told or not.
     """
 
     rows: list[Reading] = field(default_factory=list)
@@ -40,6 +40,7 @@ class Effects:
     restamp: Restamp | None = None
     dropped: list[int] = field(default_factory=list)
     counters: dict[str, int] = field(default_factory=dict)
+    decisions: list[Decision] = field(default_factory=list)
 
     @property
     def urgent(self) -> bool:

@@ -17,7 +17,16 @@ class What(Enum):
     WORSE = "worse"  # the same alarm, now of a higher priority
     REPEATED = "repeated"  # re-alarm: still standing, nobody answered or not for long
     ACKNOWLEDGED = "acknowledged"
+    CONFIRMED = "confirmed"
     OVER = "over"
+    RESET = "reset"  # a latched alarm ended by a person, with a decision
+    SILENCED = "silenced"  # sound off, nothing else
+    SHELVED = "shelved"
+    UNSHELVED = "unshelved"
+    SUPPRESSED = "suppressed"  # by the house's own rules, never by a person
+    UNSUPPRESSED = "unsuppressed"
+    OUT_OF_SERVICE = "out of service"
+    IN_SERVICE = "in service"
     CLOSED = "closed"  # ended by a change of the settings, not by the freezer
     NOTED = "noted"  # a line for the log that is no alarm
 
@@ -50,7 +59,23 @@ class Stage(Enum):
     NEW = "new"
     WORSE = "worse"
     REPEAT = "repeat"
+    ANSWERED = "answered"  # somebody is on it, for the others who were told
     OVER = "over"
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """Hold why one person was told of an event or not; kept, so that people can ask.
+
+    `reason` is the name of a reason of message/plan.py, `person` an id, or empty where it holds for everyone.
+    `until` (wall ms) is when that changes, where it does: a message that waits for the morning.
+    """
+
+    event: int
+    person: str
+    reason: str
+    at: Moment
+    until: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

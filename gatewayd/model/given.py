@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
-from gatewayd.model.reading import Heard, Quantity
+from gatewayd.model.reading import Heard, Quantity, Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,10 +17,14 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """Begin watching. `alive` is the last moment at which the watcher is known to have been awake."""
+    """Begin watching. `alive` is the last moment at which the watcher is known to have been awake.
+
+    `orderly` says whether it was stopped by order then; None where that is not known.
+    """
 
     alive: Moment | None = None
     trusted: bool = True
+    orderly: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +48,9 @@ class ClockStep:
 class Order:
     """A person orders something.
 
-    `verb` is what; `alarm` the number people see, 0 for all; `who` the person or the socket's user; `why` free text;
-    `key` makes a repeat of the same order harmless.
+    `verb` is what; `alarm` the number people see, 0 for all; `who` the person or the socket's user; `why` free text,
+    which is the decision where one is asked for; `key` makes a repeat of the same order harmless. `subject` is the
+    freezer an order is about that names no alarm, `span` (ms) how long it holds.
     """
 
     verb: str
@@ -53,6 +58,8 @@ class Order:
     who: str = ""
     why: str = ""
     key: str = ""
+    subject: str = ""
+    span: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,4 +97,21 @@ class Remark:
     priority: Priority = Priority.LOW
 
 
-Given = Heard | Tick | Start | SourceNews | ClockStep | Order | Rewired | Calibrated | Condition | Remark
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """Another household's gateway gave a sign of life (`up`), or its broker says that it is gone."""
+
+    neighbour: str
+    up: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """A reading out of the store, played again; it moves what a live one moves."""
+
+    reading: Reading
+
+
+Given = (
+    Heard | Tick | Start | SourceNews | ClockStep | Order | Rewired | Calibrated | Condition | Remark | Beat | Played
+)

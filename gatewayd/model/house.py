@@ -9,6 +9,8 @@ from enum import Enum
 from gatewayd.model.format import Saying
 from gatewayd.model.limits import Limits
 from gatewayd.model.priority import Priority
+from gatewayd.model.reading import Quantity
+from gatewayd.model.telling import Telling
 from gatewayd.model.units import TemperatureUnit
 
 WIRED = "wired"  # the one source that is no broker and no radio: probes at the computer itself
@@ -32,7 +34,12 @@ class Kind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Freezer:
-    """Describe one freezer. `sensors` are ids; an empty tuple means it is in the list but not watched."""
+    """Describe one freezer.
+
+    `sensors` are the ids of its thermometers; an empty tuple means it is in the list but not watched. `others` are the
+    ids of what else looks at it: a contact at the lid, a meter in its plug. `alarms` maps kinds of alarm to the
+    priority they have for this freezer, None for one that is switched off.
+    """
 
     id: str
     name: str
@@ -41,6 +48,8 @@ class Freezer:
     place: str = ""
     sensors: tuple[str, ...] = ()
     limits: Limits = field(default_factory=Limits)
+    others: tuple[str, ...] = ()
+    alarms: Mapping[str, Priority | None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse an id that could not be kept for ever."""
@@ -58,7 +67,9 @@ class PayloadForm(Enum):
 class PayloadRule:
     """Say where in a payload the values lie. The pointers are JSON Pointers (RFC 6901); None means absent.
 
-    `unit` is the unit of the temperature in the payload: °C, °F or K.
+    `unit` is the unit of the temperature in the payload: °C, °F or K. `measures` is what the number, or what `value`
+    points at, says: a temperature, the power (W) a plug draws, or in a word or 0 and 1 whether a lid is open or the
+    mains is there.
     """
 
     form: PayloadForm = PayloadForm.NUMBER
@@ -66,6 +77,7 @@ class PayloadRule:
     battery: str | None = None
     time: str | None = None
     unit: str = "°C"
+    measures: Quantity = Quantity.TEMPERATURE
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +85,8 @@ class Sensor:
     """Describe one probe and how it is heard.
 
     `source` is the id of a broker or a radio, or WIRED; `channel` the topic, address or file within it.
-    `reports_every` (ms) is what the keeper says; None means: learn it.
+    `reports_every` (ms) is what the keeper says; None means: learn it. `place` is where a sensor of the mains stands
+    that belongs to no freezer; empty means that it speaks for the whole house.
     """
 
     id: str
@@ -82,6 +95,12 @@ class Sensor:
     channel: str
     payload: PayloadRule | Saying = field(default_factory=PayloadRule)
     reports_every: int | None = None
+    place: str = ""
+
+    @property
+    def measures(self) -> Quantity:
+        """Return what it is there for; a radio or wired sensor is a thermometer, whatever else it says."""
+        return self.payload.measures if isinstance(self.payload, PayloadRule) else Quantity.TEMPERATURE
 
     def __post_init__(self) -> None:
         """Refuse an id that could not be kept for ever."""
@@ -90,12 +109,34 @@ class Sensor:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Describe who is told, by which routes in order, and from which priority on."""
+    """Describe who is told, by which routes in order, and from which priority on.
+
+    `quiet` are the hours in which only high alarms are told: minutes after local midnight, from and until.
+    """
 
     id: str
     name: str
     routes: tuple[str, ...] = ()
     told_from: Priority = Priority.MEDIUM
+    quiet: tuple[int, int] | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse an id that could not be kept for ever."""
+        check_id(self.id)
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """Describe another household's gateway that gives signs of life to this one; `silent_after` in ms.
+
+    `source` and `topic` name the broker and topic in which it says whether it is up, empty where there is none.
+    """
+
+    id: str
+    name: str
+    silent_after: int
+    source: str = ""
+    topic: str = ""
 
     def __post_init__(self) -> None:
         """Refuse an id that could not be kept for ever."""
@@ -115,4 +156,6 @@ class House:
     sources: Mapping[str, str] = field(default_factory=dict)  # id -> name for people
     people: Mapping[str, Person] = field(default_factory=dict)
     keep_every: int = 60_000  # ms; at most one row per sensor and quantity in this span, 0 keeps all
+    neighbours: Mapping[str, Neighbour] = field(default_factory=dict)
+    telling: Telling = field(default_factory=Telling)
     version: str = ""  # which settings this is; kept with the events

@@ -8,6 +8,8 @@ from gatewayd.model.units import Celsius, Kelvin
 
 CELSIUS_MINUS_12 = Celsius(-12.0)
 KELVIN_1 = Kelvin(1.0)
+CELSIUS_MINUS_15 = Celsius(-15.0)
+KELVIN_8 = Kelvin(8.0)
 FAHRENHEIT_20 = Celsius((20 - 32) * 5 / 9)  # -6.67 °C; 20 °F for a freezer kept near 0 °F: common practice
 
 
@@ -23,6 +25,12 @@ class Limits:
     leaving only (OPC 10000-9, B.1.5).
     `off_delay` 10 min: a lid shut for a moment does not end an alarm. `unwatched` 60 min: a shut freezer is in
     no hurry within the hour; `unwatched_high` 4 h.
+    `rising_within` 6 h: a freezer that no longer cools is told of when it would reach `high` within so long; 0 never.
+    `too_cold` 8 K under its own habit for 2 h: more than any pull-down after loading overshoots.
+    `lid_open` 5 min: putting away a week's shopping is quicker.
+    `warm` -15 °C is the first tolerance of the same directive (-18 °C plus 3 K, for short times); `warm_single` in one
+    spell or `warm_total` in a day above it shortens the food's keeping. 10 h in all is the figure of recorders that
+    count time out of range (WHO/IVB/05.23); 0 switches either off.
     """
 
     high: Celsius = CELSIUS_MINUS_12
@@ -33,6 +41,13 @@ class Limits:
     off_delay: int = 10 * MINUTE
     unwatched: int = HOUR
     unwatched_high: int = 4 * HOUR
+    rising_within: int = 6 * HOUR
+    too_cold: Kelvin = KELVIN_8
+    too_cold_on_delay: int = 2 * HOUR
+    lid_open: int = 5 * MINUTE
+    warm: Celsius = CELSIUS_MINUS_15
+    warm_single: int = 6 * HOUR
+    warm_total: int = 10 * HOUR
 
     def __post_init__(self) -> None:
         """Refuse limits that contradict each other."""

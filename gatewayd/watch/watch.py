@@ -190,9 +190,9 @@ class Watch:
             return
         alarm = self.alarms.get(who, SILENT)
         if post.judge is not None and self._standing(post.judge.freezer.id, UNWATCHED.name):
-            self.alarms.suppress(alarm, post.judge.freezer.id)
+            self.alarms.suppress(alarm, at, post.judge.freezer.id)
         elif self._standing(post.sensor.source, SOURCE_DOWN.name):
-            self.alarms.suppress(alarm, post.sensor.source)
+            self.alarms.suppress(alarm, at, post.sensor.source)
         facts: dict[str, Fact] = {
             "lasted": at.steady - post.life.last,
             "why": why_silent(post, self.links[post.sensor.source], self.house),
@@ -212,7 +212,7 @@ class Watch:
             reasons = [why_silent(post, self.links[post.sensor.source], self.house) for post in posts]
             found.unwatch(at, next((reason for reason in reasons if reason), ""), self.alarms)
             for post in posts:
-                self.alarms.suppress(self.alarms.get(post.sensor.id, SILENT), who)
+                self.alarms.suppress(self.alarms.get(post.sensor.id, SILENT), at, who)
             due = found.unwatched_high_at()
         elif due <= at.steady:
             found.still_unwatched(at, self.alarms)
