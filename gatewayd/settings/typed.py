@@ -69,6 +69,36 @@ class Storing:
     copies: int = 7
 
 
+Method: TypeAlias = Literal["GET", "POST"]
+
+
+@dataclass(frozen=True, slots=True)
+class Pages:
+    """Say where the house's pages answer: `host` and `port` to listen at.
+
+    `address` is the beginning of the links in messages (`http://garage.vpn.example:8470`), empty where the keeper
+    named none: then they lead to this computer and work at home only.
+    """
+
+    host: str
+    port: int
+    address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SignOfLife:
+    """Describe the request that tells somebody outside that the watcher is awake; `every` in ms.
+
+    It has succeeded when the answer's status is one of `codes` and, unless `text` is empty, `text` stands in it.
+    """
+
+    url: Secret
+    method: Method = "GET"
+    every: int = 5 * MINUTE
+    codes: tuple[int, ...] = (200, 201, 202, 204)
+    text: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """Hold all settings of one load.
@@ -76,7 +106,7 @@ class Settings:
     `files` are those that were read. `house_file` is the one that gatewayd writes itself; it need not exist.
     `warnings` are sentences about what is allowed but surely not meant. Routes are left out of the repr: a mail user
     may be secret. `keys` holds, by sensor id, the key of each sensor that seals what it says: 16 bytes as 32 hex
-    digits in lower case.
+    digits in lower case. `tokens` holds, by neighbour id, the word by which each proves who it is.
     """
 
     house: House
@@ -89,3 +119,6 @@ class Settings:
     warnings: tuple[str, ...] = ()
     radios: Mapping[str, Radio] = field(default_factory=dict)
     keys: Mapping[str, Secret] = field(default_factory=dict, repr=False)
+    pages: Pages | None = None
+    sign_of_life: SignOfLife | None = None
+    tokens: Mapping[str, Secret] = field(default_factory=dict, repr=False)
