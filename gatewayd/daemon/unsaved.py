@@ -70,7 +70,7 @@ class Unsaved:
         if orderly and self._put(_text(Note(orderly, list(batches)))):
             return True
         bare = [replace(batch, readings=[]) for batch in batches]
-        return self._put(_text(Note(orderly, [b for b in bare if b.events or b.deliveries or b.answers or b.snapshot])))
+        return self._put(_text(Note(orderly, [batch for batch in bare if _tells(batch)])))
 
     def clear(self) -> None:
         """Empty the note: the store has everything."""
@@ -106,6 +106,10 @@ def _write(path: Path, text: bytes) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def _tells(batch: Batch) -> bool:
+    return bool(batch.events or batch.deliveries or batch.decisions or batch.answers or batch.snapshot)
 
 
 def _text(note: Note) -> bytes:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from gatewayd.model.delivery import Delivery
-from gatewayd.model.event import Event
+from gatewayd.model.event import Decision, Event
 from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Quantity, Reading
 
@@ -26,7 +26,8 @@ class Batch:
     `alive` is now: the last moment at which the watcher is known to have been awake. `deliveries` carry their notice
     and id 0; the store gives the ids. `snapshot` is the watch's state, None if it did not change. `settings` are
     (version, text without secrets). `answers` are (key of the order, answer). `dropped` are the first event numbers
-    of alarms whose unsent notices are void. `counters` are the last ones of encrypted sensors.
+    of alarms whose unsent notices are void. `counters` are the last ones of encrypted sensors. `decisions` say why
+    people were told of events or not.
 
     A batch whose commit failed may be filled further and handed in again. `stored` is set by the store once the
     batch is safe; handing it in again then changes nothing, so what comes later goes into a new batch.
@@ -42,4 +43,5 @@ class Batch:
     calibrations: list[Calibration] = field(default_factory=list)
     dropped: list[int] = field(default_factory=list)
     counters: dict[str, int] = field(default_factory=dict)
+    decisions: list[Decision] = field(default_factory=list)
     stored: list[Delivery] | None = None

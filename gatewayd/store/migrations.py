@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gatewayd.store.duplicate import duplicate
-from gatewayd.store.schema import VERSION_1, VERSION_2
+from gatewayd.store.schema import VERSION_1, VERSION_2, VERSION_3
 from gatewayd.store.transaction import transaction
 from gatewayd.store.trouble import StoreTrouble
 
@@ -27,6 +27,7 @@ class Migration:
 MIGRATIONS = (
     Migration(1, "first tables", VERSION_1),
     Migration(2, "counters of encrypted sensors", VERSION_2),
+    Migration(3, "why people were told or not", VERSION_3),
 )
 
 

@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from gatewayd.model.event import Event, What
+from gatewayd.model.event import Decision, Event, What
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Quantity, Reading
@@ -130,6 +130,27 @@ def events(conn: sqlite3.Connection, since: int = 0, until: int = FOREVER) -> It
                 who, why, json.loads(facts), settings,
             )  # fmt: skip
         after = page[-1][0]
+
+
+def decisions(conn: sqlite3.Connection, event: int | None = None, since: int | None = None) -> list[Decision]:
+    """Return why people were told or not: of one event, or decided since a wall stamp (ms), or all.
+
+    They come by the number of their event, the oldest of each first.
+
+    A file that an older gatewayd wrote last has none.
+    """
+    if conn.execute("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'decision'").fetchone() is None:
+        return []
+    found = conn.execute(
+        "SELECT d.event, d.person, d.reason, d.at, d.steady, b.name, d.until FROM decision d "
+        "JOIN boot b ON b.id = d.boot WHERE (?1 IS NULL OR d.event = ?1) AND (?2 IS NULL OR d.at >= ?2) "
+        "ORDER BY d.event, d.at, d.steady, d.person, d.reason",
+        (event, since),
+    )
+    return [
+        Decision(number, person, reason, Moment(at, steady, boot), until)
+        for number, person, reason, at, steady, boot, until in found
+    ]
 
 
 def count_events(conn: sqlite3.Connection, since: int = 0, until: int = FOREVER) -> int:

@@ -2,8 +2,9 @@
 
 Only what was stamped by this computer's clock moves: a sensor's own stamp stays, and only the time at which it was
 heard is set right. A late span keeps its beginning when the clock was behind, because that may have been written by an
-earlier boot with a right clock; the span is then rather too wide than too narrow, as an exposure sum needs it. Facts
-inside an event (`since`, `peak_at`) and the wording of a notice stay as they were written.
+earlier boot with a right clock; the span is then rather too wide than too narrow, as an exposure sum needs it. The end
+of a wait moves with the decision to wait, so that it lasts as long. Facts inside an event (`since`, `peak_at`) and the
+wording of a notice stay as they were written.
 """
 
 # ruff: noqa: S608 -- only names and numbers of our own are put into the SQL; values are always bound
@@ -44,6 +45,7 @@ def restamp(conn: sqlite3.Connection, book: Book, zone: tzinfo, boot: str, first
     )
     for table in ("event", "notice", "snapshot", "answer"):
         conn.execute(f"UPDATE {table} SET at = at + ?1 WHERE boot = ?2 AND at BETWEEN ?3 AND ?4", span)
+    conn.execute("UPDATE decision SET at = at + ?1, until = until + ?1 WHERE boot = ?2 AND at BETWEEN ?3 AND ?4", span)
     conn.execute("UPDATE OR IGNORE calibration SET at = at + ?1 WHERE boot = ?2 AND at BETWEEN ?3 AND ?4", span)
     conn.execute(
         "UPDATE delivery SET changed = changed + ?1, next_try = next_try + ?1 WHERE boot = ?2 AND changed BETWEEN ?3 "

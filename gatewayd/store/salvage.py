@@ -22,6 +22,7 @@ _TABLES = (
     ("how", "id"),
     ("series", "id"),
     ("event", "number"),
+    ("decision", "event, boot, steady, person, reason"),
     ("notice", "id"),
     ("delivery", "id"),
     ("settings", "version"),
@@ -32,6 +33,7 @@ _TABLES = (
 )
 _SHARED = (("boot", "id, name"), ("series", "id, sensor, quantity"))
 _ROLLED = (("quarter", "slot"), ("day", "start"))
+_YOUNGER = {"decision"}  # what the first version did not have
 _NUMBERED = {"log", "reading", "late"}  # their rows name a series and a how, which must exist
 
 
@@ -73,7 +75,10 @@ def salvage(conn: sqlite3.Connection, old: sqlite3.Connection) -> Salvaged:
     if not _one_line(conn, old):
         return Salvaged()
     before = _count(conn)
+    there = {row[1] for row in reader.rows("sqlite_master", "rowid")}
     for table, order in _TABLES:
+        if table in _YOUNGER and table not in there and reader.whole:
+            continue  # an older gatewayd wrote the file, which knew no such table
         _insert(conn, table, reader.rows(table, order), reader)
     for (key,) in conn.execute("SELECT id FROM series").fetchall():
         _insert(conn, "reading", reader.rows("reading", "t", "WHERE series = ?", (key,)), reader)

@@ -17,6 +17,8 @@ scarce resources of a small computer.
 - `quarter` (15 min, slot = t / 900 000) is the sum of the good rows; `day` is the sum of the quarters of one local day,
   keyed by the wall ms of its midnight. Both stay when the raw rows have gone.
 - `boot.lead` is wall minus steady time of that boot as last seen.
+- `decision` says of each event who was told or not, and why. Its key holds the steady time and not the wall stamp, so
+  that a re-stamping cannot make two rows one. A house makes a few a day, so looking by time needs no index.
 """
 
 APPLICATION_ID = 0x67617465  # "gate" in ASCII; tells our files from other programs' (sqlite.org/pragma.html)
@@ -71,4 +73,10 @@ VERSION_1 = (
 VERSION_2 = (
     # the last counter of each encrypted sensor: a replay must not pass after a restart
     "CREATE TABLE counter (sensor TEXT PRIMARY KEY, value INTEGER NOT NULL) WITHOUT ROWID",
+)
+
+VERSION_3 = (
+    """CREATE TABLE decision (event INTEGER NOT NULL, person TEXT NOT NULL, reason TEXT NOT NULL, at INTEGER NOT NULL,
+        steady INTEGER NOT NULL, boot INTEGER NOT NULL REFERENCES boot, until INTEGER,
+        PRIMARY KEY (event, boot, steady, person, reason)) WITHOUT ROWID""",
 )

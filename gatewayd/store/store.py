@@ -149,6 +149,7 @@ class Store:
             calibrations=list(batch.calibrations),
             dropped=list(batch.dropped),
             counters=dict(batch.counters),
+            decisions=list(batch.decisions),
         )
         return await self._run(partial(self._commit, batch, sealed))
 

@@ -1,4 +1,4 @@
-"""The hourly work: move the log, let old rows go, forget old answers."""
+"""The hourly work: move the log, let old rows go, forget old answers and decisions."""
 
 import sqlite3
 from datetime import tzinfo
@@ -9,6 +9,9 @@ from gatewayd.store.rollup import add_log, day_span, redo_days
 from gatewayd.store.state import alive, set_alive
 
 KEEP_ANSWERS = 7 * DAY  # a command that asks again does so within minutes; a week covers a phone left in a drawer
+# Events stay for ever. Why somebody was told or not is asked about the last alarm, or about how last winter went; the
+# rows would wear the card with every copy of the file. As long as single readings are kept by default: our choice.
+KEEP_DECISIONS = 400 * DAY
 # At most so many of the oldest days go in one turn: a short transaction, and a clock that stands in the wrong year for
 # an hour costs a week of the oldest raw rows and not all of them.
 MOST_DAYS = 7
@@ -35,6 +38,7 @@ def retain(conn: sqlite3.Connection, now: Moment, keep_raw: int, zone: tzinfo) -
     The roll-ups stay as they are.
     """
     conn.execute("DELETE FROM answer WHERE at < ?", (now.wall - KEEP_ANSWERS,))
+    _forget_decisions(conn, now)
     if not keep_raw:
         return 0
     keys = [row[0] for row in conn.execute("SELECT id FROM series")]
@@ -49,3 +53,10 @@ def retain(conn: sqlite3.Connection, now: Moment, keep_raw: int, zone: tzinfo) -
     for key in keys:
         gone += conn.execute("DELETE FROM reading WHERE series = ? AND t < ?", (key, cut)).rowcount
     return gone
+
+
+def _forget_decisions(conn: sqlite3.Connection, now: Moment) -> None:
+    oldest = conn.execute("SELECT min(at) FROM decision").fetchone()[0]
+    if oldest is not None:
+        cut = min(now.wall - KEEP_DECISIONS, oldest + MOST_DAYS * DAY)
+        conn.execute("DELETE FROM decision WHERE at < ?", (cut,))

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterable
 
 from gatewayd.model.delivery import Delivery
-from gatewayd.model.event import Event
+from gatewayd.model.event import Decision, Event
 from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Arrival, Quality, Reading
 from gatewayd.store import outbox
@@ -29,6 +29,8 @@ def write(conn: sqlite3.Connection, book: Book, batch: Batch) -> list[Delivery]:
     conn.executemany(_LOG, rows)
     for event in batch.events:
         _event(conn, book, event)
+    for decision in batch.decisions:
+        _decision(conn, book, decision)
     if batch.snapshot is not None:
         conn.execute(
             "INSERT INTO snapshot VALUES (1, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET at = excluded.at, "
@@ -100,6 +102,16 @@ def _event(conn: sqlite3.Connection, book: Book, event: Event) -> None:
             json.dumps(facts, ensure_ascii=False),
             clean(event.settings),
         ),
+    )
+
+
+def _decision(conn: sqlite3.Connection, book: Book, decision: Decision) -> None:
+    at = decision.at
+    of = (clean(decision.person), clean(decision.reason), at.wall, at.steady, book.boot(at), decision.until)
+    conn.execute(
+        "INSERT INTO decision (event, person, reason, at, steady, boot, until) VALUES (?, ?, ?, ?, ?, ?, ?) "
+        "ON CONFLICT DO NOTHING",
+        (decision.event, *of),
     )
 
 
