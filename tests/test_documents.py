@@ -14,7 +14,7 @@ from click.testing import CliRunner
 
 from gatewayd import __version__
 from gatewayd.alarm import kinds
-from gatewayd.alarm.table import TABLE, State
+from gatewayd.alarm.table import SHELVING, TABLE, Shelf, State
 from gatewayd.cli import house
 from gatewayd.cli.main import COMMANDS, cli
 from gatewayd.message.retry import GIVE_UP, JOIN_AFTER
@@ -66,8 +66,11 @@ def picture() -> str:
     """Draw the alarm table as a Mermaid state diagram, with its markers."""
     names = [f'    state "{state.value}" as {state.name}' for state in State]
     moves = [f"    {before.name} --> {after.name}: {what.value}" for (before, what), after in TABLE.items()]
-    lines = ["```mermaid", "stateDiagram-v2", *names, f"    [*] --> {State.NORMAL.name}", *moves, "```"]
-    return "\n".join([BEGIN, "", *lines, "", END])
+    shelves = [f'    state "{shelf.value}" as {shelf.name}' for shelf in Shelf]
+    turns = [f"    {before.name} --> {after.name}: {what.value}" for (before, what), after in SHELVING.items()]
+    standing = ["```mermaid", "stateDiagram-v2", *names, f"    [*] --> {State.NORMAL.name}", *moves, "```"]
+    shelving = ["```mermaid", "stateDiagram-v2", *shelves, f"    [*] --> {Shelf.NONE.name}", *turns, "```"]
+    return "\n".join([BEGIN, "", *standing, "", *shelving, "", END])
 
 
 def drawn() -> str:
