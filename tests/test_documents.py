@@ -3,6 +3,7 @@
 `python -m tests.test_documents` draws the picture of the alarm table anew.
 """
 
+import calendar
 import os
 import re
 import shlex
@@ -21,6 +22,7 @@ from gatewayd.message.retry import GIVE_UP, JOIN_AFTER
 from gatewayd.model.house import Person
 from gatewayd.model.limits import Limits
 from gatewayd.model.priority import Priority
+from gatewayd.model.telling import Telling, Weekly
 from gatewayd.model.units import TemperatureUnit, show_span
 from gatewayd.settings import schema
 from gatewayd.settings.cross import HIGHHIGH_WITH_DEFROST
@@ -55,6 +57,12 @@ def section(text: str, title: str) -> str:
     found = re.search(rf"^## {re.escape(title)}\n(.*?)(?=^## |\Z)", text, re.DOTALL | re.MULTILINE)
     assert found is not None, title
     return found[1]
+
+
+def said(when: Weekly | None) -> str:
+    """Return a time of the week as people say it."""
+    assert when is not None
+    return f"{calendar.day_name[when.day]} at {when.minute // 60}:{when.minute % 60:02}"
 
 
 def flowed(text: str) -> str:
@@ -157,10 +165,21 @@ def test_exit_codes_are_those_of_the_code() -> None:
             kinds.HIGHHIGH,
             f"{HIGHHIGH} for {show_span(Limits().highhigh_on_delay)}, {show_span(HIGHHIGH_WITH_DEFROST)} with",
         ),
+        (
+            kinds.RISING,
+            f"{TemperatureUnit.C.show(Limits().high, 0)} within {show_span(Limits().rising_within)}",
+        ),
+        (kinds.LID_OPEN, f"open for {show_span(Limits().lid_open)};"),
+        (
+            kinds.WARM_LONG,
+            f"for {show_span(Limits().warm_single)} in one go, or {show_span(Limits().warm_total)} in all within a day",
+        ),
+        (kinds.TOO_COLD, f"{Limits().too_cold:g} °C colder than its habit for {show_span(Limits().too_cold_on_delay)}"),
         (kinds.UNWATCHED, f"for {show_span(Limits().unwatched)}"),
         (kinds.SOURCE_DOWN, f"for {show_span(kinds.SOURCE_DOWN_AFTER)}"),
         (kinds.SILENT, f"{kinds.SILENT_INTERVALS} of its intervals, at least {show_span(kinds.SILENT_LEAST)}"),
         (kinds.STUCK, f"for {show_span(kinds.STUCK_AFTER)}"),
+        (kinds.TEST, f"on the first {said(Telling().test)}"),
     ],
     ids=lambda value: value.name if isinstance(value, kinds.Kind) else "",
 )
@@ -175,6 +194,15 @@ def test_every_kind_is_in_the_readme_with_its_priority() -> None:
 
     assert {name: row[1] for name, row in rows.items()} == {k.name: k.priority.word for k in kinds.KINDS.values()}
     assert f"**high** after {show_span(Limits().unwatched_high)}" in rows["unwatched"][2]
+    assert "**high** while it is still getting warmer" in rows["high"][2]
+
+
+def test_rows_of_the_alarms_table_are_whole() -> None:
+    """Each kind says when it begins and why so, and each word in code type is a kind, a command or a setting."""
+    for cells in table(README.read_text(), "kind").values():
+        assert len(cells) == 3
+        assert min(len(cells[0]), len(cells[2])) > 15
+        assert set(re.findall(r"`([^`]*)`", cells[2])) <= set(kinds.KINDS)
 
 
 def test_times_of_telling_in_the_readme_are_the_codes() -> None:
@@ -192,6 +220,28 @@ def test_times_of_telling_in_the_readme_are_the_codes() -> None:
     )
     assert f"tried for {ends[Priority.HIGH]} days, low alarms for {ends[Priority.LOW]}." in text
     assert ends[Priority.HIGH] == ends[Priority.MEDIUM]
+    telling = Telling()
+    assert (
+        f"told again after {show_span(telling.again_medium)} (medium) or {show_span(telling.again_high)} (high)" in text
+    )
+    assert f"comes on {said(telling.note)}" in text
+
+
+def test_what_needs_a_person_in_the_readme_is_the_codes() -> None:
+    """What asks for no person, when the food must be looked at, and for how long a freezer is quiet are the code's."""
+    text = flowed(section(README.read_text(), "Alarms"))
+    of_sensor = {kinds.SILENT, kinds.STUCK, kinds.FAULT, kinds.BATTERY, kinds.WEAK_SIGNAL}
+    named = re.search(r"need no person are told once: (.*?)\.", text)
+
+    assert named is not None
+    assert "those of a sensor" in named[1]
+    assert set(re.findall(r"`([^`]*)`", named[1])) == {
+        kind.name for kind in kinds.KINDS.values() if not kind.asks and kind not in of_sensor
+    }
+    assert not any(kind.asks for kind in of_sensor)
+    above = TemperatureUnit.C.show(kinds.LATCH_ABOVE, 0)
+    assert f"`highhigh` lasted for {show_span(kinds.LATCH_AFTER)}, or any good reading was above {above}." in text
+    assert f"keeps that freezer quiet for {show_span(kinds.AT_FREEZER_FOR)}." in text
 
 
 def test_broker_lines_are_those_the_tests_ran_with() -> None:

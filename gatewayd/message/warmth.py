@@ -11,9 +11,9 @@ _LOOK = (
 )
 
 
-def _warmer(event: Event, house: House) -> str:
+def _warmer(event: Event, house: House, how: str = "too warm") -> str:
     who, limit = f"{of(event, house)}{place(event.subject, house)}", degrees(event.facts.get("limit"), house)
-    passed = f"warmer than {limit}" if limit else "too warm"
+    passed = f"warmer than {limit}" if limit else how
     since = spell(event, house)
     return f"{who} has been {passed}{since}." if since else f"{who} is {passed}."
 
@@ -34,7 +34,7 @@ def _high_advice(_event: Event, _house: House) -> str:
 
 def _highhigh(event: Event, house: House) -> Text:
     title = titled(f"{of(event, house)} is much too warm", event, house)
-    return title, joined(_warmer(event, house), now(event, house), "The food may begin to thaw.")
+    return title, joined(_warmer(event, house, "much too warm"), now(event, house), "The food may begin to thaw.")
 
 
 def _highhigh_advice(_event: Event, _house: House) -> str:

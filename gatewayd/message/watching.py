@@ -93,12 +93,13 @@ def _source_over(event: Event, house: House) -> Text:
 def _neighbour(event: Event, house: House) -> Text:
     facts, who = event.facts, of(event, house)
     if facts.get("heard") is False:
-        body = f"Nothing has ever been heard from {who}'s gateway{spell(event, house)}."
+        waited = span(facts.get("lasted"))
+        body = f"Nothing has been heard from {who}'s gateway yet{f', after {waited} of waiting' if waited else ''}."
     elif facts.get("gone") is True:
         body = f"{who}'s gateway has broken off, and has given no sign of life{spell(event, house)}."
     else:
         body = f"{who}'s gateway has given no sign of life{spell(event, house)}."
-    return f"{who}'s gateway is silent", f"{body} As long as it is silent nobody is told when a freezer there warms."
+    return f"{who}'s gateway is silent", f"{body} It may be that nobody is told when a freezer there warms."
 
 
 def _neighbour_advice(event: Event, _house: House) -> str:
