@@ -27,8 +27,9 @@ def _silent_over(event: Event, house: House) -> Text:
 def _stuck(event: Event, house: House) -> Text:
     who, value = of(event, house), degrees(event.facts.get("value"), house)
     said = f"exactly {value}" if value else "exactly the same temperature"
-    body = f"The sensor {who} has said {said}{spell(event, house) or ' all day'}. A freezer's air never stands that still: "
-    return f"{who} shows the same temperature all day", f"{body}the sensor may hang."
+    body = f"The sensor {who} has said {said}{spell(event, house) or ' all day'}."
+    still = "A freezer's air never stands that still: the sensor may hang."
+    return f"{who} shows the same temperature all day", f"{body} {still}"
 
 
 def _stuck_advice(_event: Event, _house: House) -> str:
