@@ -13,7 +13,8 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from gatewayd.model.event import Decision, Event, What
+from gatewayd.model.delivery import Progress
+from gatewayd.model.event import Decision, Event, Notice, Stage, What
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Quantity, Reading
@@ -151,6 +152,31 @@ def decisions(conn: sqlite3.Connection, event: int | None = None, since: int | N
         Decision(number, person, reason, Moment(at, steady, boot), until)
         for number, person, reason, at, steady, boot, until in found
     ]
+
+
+def notices(conn: sqlite3.Connection, since: int = 0, until: int = FOREVER) -> Iterator[Notice]:
+    """Yield the messages decided on from `since` until before `until` (wall ms), in the order in which they were kept.
+
+    Their texts are left out: who wants to count need not read them.
+    """
+    found = conn.execute(
+        "SELECT n.event, n.person, n.stage, n.priority, n.at, n.steady, b.name, n.subject, n.kind FROM notice n "
+        "JOIN boot b ON b.id = n.boot WHERE n.at >= ? AND n.at < ? ORDER BY n.id",
+        (since, until),
+    )
+    for event, person, stage, priority, at, steady, boot, subject, kind in found:
+        made = Moment(at, steady, boot)
+        yield Notice(event, person, Stage(stage), Priority(priority), "", "", made, (), subject, kind)
+
+
+def deliveries(conn: sqlite3.Connection, event: int) -> list[tuple[str, str, Progress, int]]:
+    """Return what became of the messages of one event: (person, route, how far it came, since when in wall ms)."""
+    found = conn.execute(
+        "SELECT n.person, d.route, d.progress, d.changed FROM delivery d JOIN notice n ON n.id = d.notice "
+        "WHERE n.event = ? ORDER BY n.id, d.rank",
+        (event,),
+    )
+    return [(person, route, Progress(progress), changed) for person, route, progress, changed in found]
 
 
 def count_events(conn: sqlite3.Connection, since: int = 0, until: int = FOREVER) -> int:
