@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from gatewayd.message import ailing, machine, power, warmth, watching
 from gatewayd.message.script import UNASKED, Script, Text, Writer
-from gatewayd.message.words import called, name, sentence
+from gatewayd.message.words import called, name, person, sentence
 from gatewayd.model.event import Event, What
 from gatewayd.model.house import House
 
@@ -38,9 +38,27 @@ def word(event: Event, house: House) -> Text:
         title, body = script.text(event, house)
     elif note is not None and event.what is What.NOTED:
         title, body = note(event, house)
+    elif event.what in _BY_PEOPLE:
+        title, body = _BY_PEOPLE[event.what](event, house)
     else:
         title, body = _plain(event, house)
     return f"{house.name}: {title}", f"{body}\n\n{_sign_off(event)}"
+
+
+def _answered(event: Event, house: House) -> Text:
+    """Tell the others that somebody is on it."""
+    who, about = person(event.who, house) or "Somebody", f"{name(event.subject, house)}, {called(event.kind)}"
+    said = f" {sentence(event.why)}" if event.why else ""
+    number = f" (message {event.first})" if event.first else ""
+    return f"{who} has seen it: {about}", f"{about}{number}: {who} has seen it.{said} It may go on all the same."
+
+
+def _decided(event: Event, house: House) -> Text:
+    """Tell what was decided about the food."""
+    who, freezer = person(event.who, house) or "Somebody", name(event.subject, house)
+    decision = f" What was decided: {sentence(event.why)}" if event.why else ""
+    title = f"the food in {freezer} was looked at"
+    return title, f"{who} looked at the food in {freezer}.{decision} The alarm is off the list."
 
 
 def _sign_off(event: Event) -> str:
@@ -55,3 +73,6 @@ def _plain(event: Event, house: House) -> Text:
     what = "" if event.what is What.NOTED else f" {event.what.value}"
     title = f"{about}{called(event.kind)}{what}"
     return title, sentence(event.facts.get("text")) or sentence(event.why) or sentence(title)
+
+
+_BY_PEOPLE: Mapping[What, Writer] = {What.ACKNOWLEDGED: _answered, What.RESET: _decided}

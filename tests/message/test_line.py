@@ -3,11 +3,13 @@
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from gatewayd.message.line import event_line
-from gatewayd.model.event import Event, What
+from gatewayd.model.event import Event, Fact, What
 from gatewayd.model.moment import HOUR, MINUTE
-from tests.message.scene import BROKER, HOUSE, ago, event, every_turn, turn
+from tests.message.scene import BEGINNINGS, BROKER, HOUSE, ago, event, every_turn, turn
 
 
 def done(what: What, who: str = "ann", why: str = "", kind: str = "high") -> Event:
@@ -68,6 +70,21 @@ def done(what: What, who: str = "ann", why: str = "", kind: str = "high") -> Eve
 def test_lines(happened: Event, line: str) -> None:
     """Each turn has its line: what it is about, what happened, by whom and why."""
     assert event_line(happened, HOUSE) == line
+
+
+@given(
+    st.sampled_from(sorted(BEGINNINGS)),
+    st.sampled_from(What),
+    st.dictionaries(
+        st.sampled_from(["value", "lasted", "until", "suppressed_by", "hidden", "text", "latched", "title"]),
+        st.none() | st.booleans() | st.integers(-(2**70), 2**70) | st.floats() | st.text(max_size=20),
+    ),
+)
+def test_any_event_is_one_line(kind: str, what: What, facts: dict[str, Fact]) -> None:
+    """Whatever the facts, an event is one line that says what it is about."""
+    line = event_line(event(kind, what, "shed-chest", **facts), HOUSE)
+
+    assert len(line.splitlines()) == 1
 
 
 def test_every_turn_is_one_line() -> None:

@@ -137,7 +137,18 @@ def test_what_has_no_script_has_words_all_the_same() -> None:
     remark = event("settings", What.NOTED, "heron-lane", text="New settings were not taken.\n\nWhat to do: mend them.")
 
     assert word(remark, HOUSE)[1].startswith("New settings were not taken.\n\nWhat to do: mend them.")
-    assert word(event("high", What.ACKNOWLEDGED), HOUSE)[0] == "Heron Lane: Shed chest: too warm acknowledged"
+    assert word(event("high", What.SILENCED), HOUSE)[0] == "Heron Lane: Shed chest: too warm silenced"
+
+
+def test_what_a_person_did_names_the_person() -> None:
+    """Who has seen an alarm, and what was decided about the food, is told to the others by name and reason."""
+    seen = word(replace(event("high", What.ACKNOWLEDGED), who="ann", why="I am on my way"), HOUSE)
+    decided = word(replace(event("highhigh", What.RESET), who="ann", why="kept all; still hard"), HOUSE)
+
+    assert seen[0] == "Heron Lane: Ann has seen it: Shed chest, too warm"
+    assert "Shed chest, too warm (message 12): Ann has seen it. I am on my way. It may go on" in seen[1]
+    assert decided[0] == "Heron Lane: the food in Shed chest was looked at"
+    assert "Ann looked at the food in Shed chest. What was decided: Kept all; still hard." in decided[1]
 
 
 FACT_NAMES = sorted({name for _, facts in BEGINNINGS.values() for name in facts} | {*COLD, *STOPPED, *DARKNESS, *MAINS})
