@@ -9,7 +9,23 @@ import click
 
 from gatewayd import __version__
 
-COMMANDS = ("ack", "backup", "check", "demo", "export", "health", "listen", "replay", "restore", "run", "status")
+COMMANDS = (
+    "ack",
+    "alarms",
+    "at",
+    "backup",
+    "check",
+    "checked",
+    "demo",
+    "export",
+    "health",
+    "listen",
+    "rehearse",
+    "replay",
+    "restore",
+    "run",
+    "status",
+)
 
 
 class Lazy(click.Group):
