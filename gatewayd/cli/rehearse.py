@@ -94,7 +94,7 @@ def _rehearse(settings: Settings, wired: House, since: str, until: str, *, bar: 
 
     from gatewayd.cli.period import when
     from gatewayd.clock import SystemClock
-    from gatewayd.daemon.rehearsal import rehearse
+    from gatewayd.daemon.rehearsal import WARM_UP, rehearse
     from gatewayd.store import stream
 
     now = SystemClock().now().wall
@@ -107,11 +107,12 @@ def _rehearse(settings: Settings, wired: House, since: str, until: str, *, bar: 
             house.refuse("No single readings are stored from that time; there is nothing to play.")
         begin = max(begin, oldest)
         with Progress(console=Console(stderr=True), transient=True) if bar else nullcontext() as progress:
-            task = progress.add_task("playing", total=end - begin) if progress else None
+            first = max(begin - WARM_UP, oldest)
+            task = progress.add_task("playing", total=end - first) if progress else None
 
             def told(upto: int) -> None:
                 if progress is not None and task is not None:
-                    progress.update(task, completed=max(0, upto - begin))
+                    progress.update(task, completed=upto - first)
 
             found = rehearse(conn, wired, begin, end, told)
     return _answer(found, wired, cut=begin > when(since, wired.zone, now, now))

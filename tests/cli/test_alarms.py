@@ -12,7 +12,9 @@ from gatewayd.clock import SystemClock
 from gatewayd.model.event import Decision, What
 from gatewayd.model.moment import DAY, HOUR, MINUTE
 from gatewayd.store.batch import Batch
+from gatewayd.watch.memory import save
 from tests.cli.household import asked, call, settle
+from tests.cli.lived import Lived, cycling, read_house
 from tests.store.make import T0, at, batch, deliveries, event
 
 ALARM = {
@@ -75,6 +77,21 @@ def test_list_in_json(daemon: None, tmp_path: Path) -> None:
     assert after == before
     assert after["running"] is True
     assert [len(after[key]) for key in ("alarms", "shelved", "suppressed")] == [4, 2, 1]
+
+
+def test_list_with_the_daemon_stopped(tmp_path: Path) -> None:
+    """Where gatewayd is not running the list is what it knew last, says so, and the exit code tells it too."""
+    life = Lived(read_house(tmp_path))
+    life.until(4 * HOUR, lambda sensor, now: -5.0 if sensor == "shed-chest-air" else cycling(sensor, now))
+    life.order("at the freezer", subject="cellar-upright", span=2 * HOUR)
+    kept = life.kept()
+    kept[-1].snapshot = save(life.watch, life.now)
+    code, output = call(settle(tmp_path, kept), "alarms")
+
+    assert code == 3
+    assert "gatewayd is not running" in output
+    assert "Shed chest: too warm, for 3 h 55 min" in output
+    assert "Cellar upright, by Ann, until Wed 16:00: too warm, much too warm, " in output
 
 
 def decided() -> list[Batch]:
