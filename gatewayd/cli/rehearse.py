@@ -228,7 +228,10 @@ def _print(answer: Plain, wired: House) -> None:
         at = stamp(change["would"] or change["was"])
         click.echo(f"  {change['verdict']:<5}  {at}{was}  {change['name']}: {change['words']}, {lasts}")
     same = sum(change["verdict"] == "same" for change in changes)
-    click.echo(f"  {same} as {'it was' if same == 1 else 'they were'}." if changes else "  No alarms, before or after.")
+    if same:
+        click.echo(f"  {same} as {'it was' if same == 1 else 'they were'}.")
+    if not changes:
+        click.echo("  No alarms, before or after.")
     before, after = answer["before"], answer["after"]
     for who in sorted({*before["messages_a_week"], *after["messages_a_week"]}):
         was, would = (each["messages_a_week"].get(who, 0.0) for each in (before, after))

@@ -318,7 +318,7 @@ class Figure:
     met: bool | None
 
 
-HSE, ISA, MEMORY, OURS = "HSE Chemicals Sheet 6", "ISA-18.2 / IEC 62682", "ISA-18.2 / IEC 62682, from memory", "ours"
+HSE, ISA, MEMORY, OURS = "HSE Chemicals Sheet 6", "IEC 62682", "ISA-18.2, from memory", "ours"
 
 
 def figures(found: Metrics, name: Callable[[str], str]) -> list[Figure]:
@@ -329,15 +329,15 @@ def figures(found: Metrics, name: Callable[[str], str]) -> list[Figure]:
     median_ = "nobody had to" if found.answered is None else show_span(found.answered)
     ten = found.worst_ten.count
     return [
-        Figure("alarms a day", f"{found.per_day:.2g}", "144 (2014) or 150 (2009) at most", f"{ISA}; gone since 2016",
+        Figure("alarms a day", f"{found.per_day:.2g}", "144 at most (150 in ISA-18.2 of 2009)", f"{ISA}:2014",
                found.per_day <= MOST_A_DAY),
         Figure("alarms a week", f"{found.per_week:.2g}", "", "", None),
         Figure("most in 10 min", str(ten), f"{MOST_AFTER_UPSET} after an upset", HSE, ten <= MOST_AFTER_UPSET),
         Figure("most in an hour", str(found.worst_hour.count), "30 in fewer than 1 % of hours", MEMORY,
                found.busy_hours < 0.01),
-        Figure("10 min with more than 10", f"{found.busy_tens:.2%}", "less than 1 %", MEMORY, found.busy_tens < 0.01),
-        Figure("time in flood", f"{flooded:.2%}", "less than 1 %", MEMORY, flooded < 0.01),
-        Figure("share of the top ten", f"{found.top_share:.0%}", "1 to 5 % in a plant; a house has few kinds", MEMORY,
+        Figure("10 min with more than 10", f"{found.busy_tens:.1%}", "less than 1 %", MEMORY, found.busy_tens < 0.01),
+        Figure("time in flood", f"{flooded:.1%}", "less than 1 %", MEMORY, flooded < 0.01),
+        Figure("share of the top ten", f"{found.top_share:.0%}", "1 to 5 % in a plant", MEMORY,
                None),
         Figure("chattering (3 in 60 s)", str(len(found.chattering)), "0", MEMORY, not found.chattering),
         Figure("chattering slowly (3 in 1 h)", str(len(found.chattering_slowly)), "0", OURS,
@@ -345,7 +345,7 @@ def figures(found: Metrics, name: Callable[[str], str]) -> list[Figure]:
         Figure("fleeting (over in 5 min, nobody acted)", str(sum(s.count for s in found.fleeting)), "0", MEMORY,
                not found.fleeting),
         Figure("stale (on for over 24 h)", str(len(found.stale)), "fewer than 5", MEMORY, len(found.stale) < 5),
-        Figure("priorities", split, "80 % low, 15 % medium, 5 % high", f"{ISA}, as quoted by others", None),
+        Figure("priorities", split, "80 % low, 15 % medium, 5 % high", f"{ISA}, quoted by others", None),
         *(Figure(f"messages a week to {name(who)}", f"{n:.2g}", "", "", None) for who, n in found.messages.items()),
         *(Figure(f"of these over before anybody acted, {name(who)}", f"{n:.2g}", "1 at most", OURS, n <= 1)
           for who, n in found.unneeded.items()),
