@@ -56,7 +56,8 @@ class Mains:
 
     `lines` goes by a word for the way and the id of the sensor or place. `freezers` are the ids of those watched.
     `hiding` says that children are suppressed now, `parents` names those that ever suppressed one. `hold` (steady ms)
-    is until when what was inferred is not taken back (below 0: begins with the next reading), `orphans` since when an alarm stands that nothing speaks for.
+    is until when what was inferred is not taken back (below 0: counted from the next reading), `orphans` since when an
+    alarm stands that nothing speaks for.
     """
 
     house: str

@@ -2,11 +2,21 @@
 
 from dataclasses import dataclass, field
 
-from gatewayd.model.moment import HOUR
+from gatewayd.model.event import Fact
+from gatewayd.model.moment import HOUR, Moment
+from gatewayd.upkeep.ailing import Finding, Turn
 
 HOURS = 48
 WEAK, VERY_WEAK = -85, -93  # dBm; receivers of small boards lose packets from about -90 on (common practice)
 MISSED_MUCH = 0.5  # half of the reports lost: the silence limit of eight intervals is near
+# A weak signal alone is no harm while reports arrive; a fifth lost is more than chance takes from a good one, and the
+# gap of three intervals that counts as not seeing then comes about once in a hundred reports. Our choice.
+MISSED_SOME = 0.2
+RECENT = 12  # hours; a person with a wet coat in the doorway lasts minutes, and a moved gateway shows within the day
+RECENT_LEAST = 6  # of these, with a report in each
+DAY_HOURS, DAY_SHARE = 24, 0.75  # heard in so many hours of the last day: a long hole is silence, and told as that
+BETTER_DB = 5  # dB; an empty and a full freezer differ by less
+BETTER_MISSED = 0.1  # by so much fewer lost than what began it
 
 
 @dataclass(slots=True)
@@ -41,6 +51,37 @@ class Signal:
     def weakest(self) -> int | None:
         """Return the weakest report (dBm) of the last two days."""
         return min((hour.weakest for hour in self.hours if hour.count), default=None)
+
+    def recent(self, steady: int) -> float | None:
+        """Return the mean (dBm) of the last hours, None if there were too few with a report."""
+        hours = [hour for hour in self.hours if hour.count and hour.hour > steady // HOUR - RECENT]
+        if len(hours) < RECENT_LEAST:
+            return None
+        return sum(hour.total for hour in hours) / sum(hour.count for hour in hours)
+
+    def judge(self, now: Moment, missed: float | None, *, standing: bool) -> Finding | None:
+        """Judge how well it is heard; return what changed, None for nothing. To be asked once an hour.
+
+        `missed` is the share (0..1) of reports lost, None where that is not known; `standing` says whether its alarm
+        stands now. A sensor that has no signal, since a broker brings it, is not judged.
+        """
+        mean = self.recent(now.steady)
+        if missed is None or mean is None or not self._scattered(now.steady // HOUR):
+            return None
+        facts: dict[str, Fact] = {"signal": mean, "missed": missed, "advice": advice(mean, missed)}
+        if not standing:
+            return Finding(Turn.BEGINS, facts) if _weak(mean, missed) else None
+        return None if _weak(mean - BETTER_DB, missed + BETTER_MISSED) else Finding(Turn.ENDS, facts)
+
+    def _scattered(self, hour: int) -> bool:
+        """Return whether it was heard all along: what is missed is then lost here and there, and not in one hole."""
+        first = max(self.hours[0].hour, hour - DAY_HOURS)
+        heard = sum(each.hour >= first for each in self.hours)
+        return self.hours[-1].hour >= hour - 1 and heard >= DAY_SHARE * (hour - first)
+
+
+def _weak(mean: float, missed: float) -> bool:
+    return missed > MISSED_MUCH or (mean <= WEAK and missed > MISSED_SOME)
 
 
 def advice(mean: float | None, missed: float | None) -> str:
