@@ -17,7 +17,8 @@ WEEK = 7
 
 COLD = 0.0  # °C; the figures of cells are given for 20 °C, and fall off below freezing (common practice)
 # A lithium coin cell stands level for most of its life (2.7-2.9 V in the cold) and then falls; 0.15 V is half the way
-# from there to the floor, far more than daily means of like days scatter. Percentages spread 1 V over 100 (from memory).
+# from there to the floor, far more than daily means of like days scatter. Percentages spread 1 V over 100 (all from
+# memory).
 FELL = {"V": 0.15, "%": 15.0}
 # Of an alkaline cell, which falls evenly, such a fall says only that half a year of it is gone; above half of its level
 # nobody need buy one yet. Our choice.
@@ -46,8 +47,9 @@ class Day:
 class Battery:
     """Hold the daily means of a battery's level (%, or V) beside the probe's temperature (°C), and what was found.
 
-    `judged` is the day of the last judgement, `unit` that of the levels. While it ails, `least` is its lowest daily mean since, `fell` says that
-    it was a fall that began it, `urgent` how bad it is, and `well` counts the days in a row on which it was not.
+    `judged` is the day of the last judgement, `unit` that of the levels. While it ails, `least` is its lowest daily
+    mean since, `fell` says that it was a fall that began it, `urgent` how bad it is, and `well` counts the days in a
+    row on which it was not.
     """
 
     days: deque[Day] = field(default_factory=lambda: deque(maxlen=DAYS))
@@ -83,11 +85,14 @@ class Battery:
             return None
         return median(now) - median(before)
 
-    def judge(self, day: int, unit: str, *, standing: bool) -> Finding | None:
+    def judge(self, day: int, unit: str | None, *, standing: bool) -> Finding | None:
         """Judge the last whole day, once a day; return what changed, None for nothing.
 
-        `day` is today's number as in `add`, `unit` the level's (% or V), `standing` whether its alarm stands now.
+        `day` is today's number as in `add`, `unit` the level's (% or V; None: not known since the start), `standing`
+        whether its alarm stands now.
         """
+        if unit is None:
+            return None
         if unit != self.unit:  # the sensor speaks otherwise now: volts and percent have no common mean
             if self.unit:
                 self.days = deque((d for d in self.days if d.day == day), maxlen=DAYS)
