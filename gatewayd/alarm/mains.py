@@ -272,13 +272,14 @@ class Mains:
         Children are suppressed before they are raised, so that a later raise is hidden as well. One that clears is
         shown again by the engine; so this is to be called after a clear while `hiding`.
         """
-        standing = [a for a in alarms.all.values() if a.kind == MAINS_OUT.name and a.standing and not a.out_of_service]
+        outages = [a for a in alarms.all.values() if a.kind == MAINS_OUT.name and a.occurrence]
+        standing = [a for a in outages if a.standing and not a.out_of_service]
         by: dict[str, list[str]] = {}
         for parent in sorted(standing, key=lambda a: a.first):
             for freezer in _ids(parent):
                 if freezer in self.freezers or not self.freezers:
                     by.setdefault(freezer, []).append(parent.subject)
-        self.parents += [p.subject for p in standing if p.subject not in self.parents]
+        self.parents += [p.subject for p in outages if p.subject not in self.parents]
         names = {kind.name for kind in CHILDREN}
         for alarm in list(alarms.all.values()):
             ours = alarm.suppressed and alarm.kind in names and alarm.suppressed_by in self.parents
