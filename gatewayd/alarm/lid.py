@@ -36,7 +36,8 @@ class Lid:
 
     def due(self, limits: Limits, alarms: Alarms) -> int | None:
         """Return the steady time (ms) of the next turn, None if there is nothing to wait for."""
-        standing = alarms.get(self.freezer, LID_OPEN).standing
+        alarm = alarms.all.get((self.freezer, LID_OPEN.name))
+        standing = alarm is not None and alarm.standing
         if self.shut is not None:
             return self.shut.steady + SHUT_AFTER if standing else None
         if self.opened is None or standing or self.told or not limits.lid_open:

@@ -116,6 +116,14 @@ def test_lid_switched_off_is_never_due() -> None:
     assert log.events == []
 
 
+def test_lid_without_a_contact_leaves_no_trace() -> None:
+    """A freezer whose lid nothing looks at has no alarm of it."""
+    log, lid = Log(), Lid("shed-chest")
+
+    assert due(lid, log) is None
+    assert log.alarms.all == {}
+
+
 def test_lid_has_the_keepers_priority() -> None:
     """The keeper's own priority is that of the alarm."""
     log = Log()
