@@ -27,6 +27,10 @@ class Intake(Protocol):
         """Hear something about a source that the keeper should be told once."""
         ...
 
+    def beat(self, neighbour: str, up: bool) -> None:  # noqa: FBT001 - the contract of all sources
+        """Hear that another household's gateway lives, or that its broker says it is gone."""
+        ...
+
     def commit_soon(self) -> None:
         """Hear that a source will run dry unless what it handed on is committed and acknowledged."""
         ...

@@ -6,7 +6,7 @@ Callbacks of paho come in here, all in the event loop; the message callback is t
 
 import asyncio
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any
 
@@ -22,6 +22,7 @@ from gatewayd.settings.typed import Broker
 from gatewayd.sources import refusal
 from gatewayd.sources.intake import Intake
 from gatewayd.sources.marker import Lateness
+from gatewayd.sources.neighbour import Standing
 from gatewayd.sources.paholoop import PahoLoop
 from gatewayd.sources.receipts import Receipt, Receipts
 
@@ -59,7 +60,8 @@ class End(Exception):
 class Wiring:
     """Hold what a connection serves and whom it tells; it outlives the connection.
 
-    `topics` maps each topic to the ids of its sensors. `remark` takes what the keeper is told once.
+    `topics` maps each topic to the ids of its sensors, `neighbours` those on which other gateways say whether they are
+    up. `remark` takes what the keeper is told once.
     """
 
     broker: Broker
@@ -68,6 +70,7 @@ class Wiring:
     clock: Clock
     lateness: Lateness
     remark: Callable[[str], None]
+    neighbours: Mapping[str, Standing] = field(default_factory=dict)
 
 
 class Link:
@@ -124,14 +127,15 @@ class Link:
 
     def subscribe(self) -> None:
         """Ask for every topic, our marker's first. On a resumed 5.0 session old retained values are not sent again."""
-        topics = [self._marker, *self._wiring.topics]
+        neighbours = self._wiring.neighbours
+        topics = [self._marker, *neighbours, *self._wiring.topics]
         if_new = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         always = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_ON_SUBSCRIBE)
         for start in range(0, len(topics), TOPICS_AT_ONCE):
             some = topics[start : start + TOPICS_AT_ONCE]
             if self._version_5:
                 _, mid = self._client.subscribe(
-                    [(topic, always if topic == self._marker else if_new) for topic in some]
+                    [(topic, always if topic == self._marker or topic in neighbours else if_new) for topic in some]
                 )
             else:
                 _, mid = self._client.subscribe([(topic, 1) for topic in some])
@@ -285,6 +289,9 @@ class Link:
         topic = message.topic
         if topic == self._marker:
             self._on_marker(bytes(message.payload), retained=message.retain)
+        elif (standing := self._wiring.neighbours.get(topic)) is not None:
+            live = not (message.retain or self._wiring.lateness.late)
+            standing.said(bytes(message.payload), self._wiring.intake, self._wiring.remark, live=live)
         elif topic not in self._strays and len(self._strays) < STRAY_TOPICS:
             self._strays.add(topic)  # the session remembers it from earlier settings
             self._client.unsubscribe(topic)
@@ -308,11 +315,15 @@ class Link:
                 if code.value >= refusal.REFUSED:
                     self._no_marker()
             elif code.value >= refusal.REFUSED:
-                self._wiring.remark(refusal.unheard(code.value, topic, self._wiring.topics[topic]))
+                self._wiring.remark(refusal.unheard(code.value, topic, self._listeners(topic)))
             elif code.value == 0:
                 self._wiring.remark(refusal.unsafe(topic))
         if not self._asked_for and not self.answered.done():
             self.answered.set_result(None)
+
+    def _listeners(self, topic: str) -> tuple[str, ...]:
+        standing = self._wiring.neighbours.get(topic)
+        return standing.ids if standing is not None else self._wiring.topics[topic]
 
     def _on_publish(
         self, _client: Client, _userdata: Any, mid: int, code: ReasonCode, _properties: Properties | None

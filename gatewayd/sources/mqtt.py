@@ -13,7 +13,7 @@ import random
 from collections.abc import Sequence
 
 from gatewayd.clock import Clock
-from gatewayd.model.house import Sensor
+from gatewayd.model.house import Neighbour, Sensor
 from gatewayd.settings.typed import Broker
 from gatewayd.sources import refusal
 from gatewayd.sources.backoff import Backoff
@@ -21,6 +21,7 @@ from gatewayd.sources.dial import Dialler, StillHanging, connect, hang_up
 from gatewayd.sources.intake import Intake
 from gatewayd.sources.link import End, Link, Why, Wiring
 from gatewayd.sources.marker import Lateness
+from gatewayd.sources.neighbour import topics_of
 
 ANSWER_WITHIN = 15.0  # s, for the greeting and for the subscriptions: a broker that takes longer is ill
 TICK = 1.0  # s: keepalive needs no better, and once a second is what an idle source may cost
@@ -30,10 +31,17 @@ class MqttSource:
     """Hear the sensors of one broker, for ever. One `run` at a time; it may be run again after it ended."""
 
     def __init__(
-        self, broker: Broker, sensors: Sequence[Sensor], intake: Intake, clock: Clock, rng: random.Random
+        self,
+        broker: Broker,
+        sensors: Sequence[Sensor],
+        intake: Intake,
+        clock: Clock,
+        rng: random.Random,
+        neighbours: Sequence[Neighbour] = (),
     ) -> None:
         """Take the sensors whose `channel` is a topic of this broker; several may share a topic.
 
+        `neighbours` are the gateways of other households that say on a topic of this broker whether they are up.
         Raise ValueError for a topic that is a pattern: each sensor is heard on a topic of its own making.
         """
         topics: dict[str, tuple[str, ...]] = {}
@@ -43,6 +51,7 @@ class MqttSource:
                     f"sensor {sensor.id}: {sensor.channel!r} is not a topic; write one topic in full, without + and #"
                 )
             topics[sensor.channel] = (*topics.get(sensor.channel, ()), sensor.id)
+        self._neighbours = topics_of(neighbours, topics)
         self.id = broker.id
         self._broker = broker
         self._topics = topics
@@ -65,7 +74,9 @@ class MqttSource:
         if self._lateness is None:
             self._lateness = Lateness(self._intake.last_commit(), 2 * self._broker.keepalive)
         self._told = None  # whoever restarted us has said that we are down
-        wiring = Wiring(self._broker, self._topics, self._intake, self._clock, self._lateness, self._remark)
+        wiring = Wiring(
+            self._broker, self._topics, self._intake, self._clock, self._lateness, self._remark, self._neighbours
+        )
         while True:
             wait = await self._connection(wiring)
             if wait:

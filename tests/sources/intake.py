@@ -19,6 +19,7 @@ class RememberingIntake:
         self.receipts: list[object] = []
         self.ups: list[tuple[bool, str]] = []
         self.remarks: list[str] = []
+        self.beats: list[tuple[str, bool]] = []
         self.asked = 0
         self.commits = commits
         self.committed = last_commit
@@ -37,6 +38,10 @@ class RememberingIntake:
     def remark(self, source: str, text: str) -> None:
         """Remember."""
         self.remarks.append(text)
+
+    def beat(self, neighbour: str, up: bool) -> None:
+        """Remember."""
+        self.beats.append((neighbour, up))
 
     def commit_soon(self) -> None:
         """Count, and commit if this intake does."""
