@@ -1,0 +1,79 @@
+"""Show the alarms of a running gateway to the pages, and take their orders."""
+
+from gatewayd.alarm.engine import HOUSE, Alarm
+from gatewayd.alarm.table import UNSEEN
+from gatewayd.clock import Clock
+from gatewayd.daemon.gateway import Gateway
+from gatewayd.message.words import at, called, capital, clock, name, person, place, span
+from gatewayd.model.effect import Answer
+from gatewayd.model.given import Beat, Order
+from gatewayd.model.house import House
+from gatewayd.model.moment import Moment
+from gatewayd.web.button import Sight
+
+
+class Visitors:
+    """Stand between the pages and the gateway."""
+
+    def __init__(self, gateway: Gateway, clock: Clock) -> None:
+        """Take the gateway and the clock."""
+        self._gateway = gateway
+        self._clock = clock
+
+    @property
+    def name(self) -> str:
+        """Return what the house is called."""
+        return self._gateway.watch.house.name
+
+    def sight(self, number: int) -> Sight | None:
+        """Return the alarm that event `number` belongs to as it stands now, None if it needs nobody any more."""
+        watch = self._gateway.watch
+        alarm = watch.alarms.find(number)
+        return None if alarm is None else sight(alarm, watch.house, self._clock.now())
+
+    async def order(self, order: Order) -> Answer:
+        """Carry an order out and return its answer after the commit."""
+        return await self._gateway.order(order)
+
+    def give(self, given: Beat, /) -> object:
+        """Hand a neighbour's sign of life to the watch."""
+        return self._gateway.give(given)
+
+
+def sight(alarm: Alarm, house: House, now: Moment) -> Sight:
+    """Say of an alarm what it is, since when, how it stands, and whether it waits for somebody."""
+    return Sight(
+        title=f"{capital(name(alarm.subject, house))}{place(alarm.subject, house)}: {called(alarm.kind)}",
+        lines=(_since(alarm, house, now), _stands(alarm, house, now), _seen(alarm, house, now)),
+        waits=alarm.state in UNSEEN,
+        turn=max((alarm.first, *alarm.numbers)),
+    )
+
+
+def _since(alarm: Alarm, house: House, now: Moment) -> str:
+    began = alarm.began or alarm.raised
+    if began is None:
+        return ""
+    lasted = span(_between(began, alarm.over or now))
+    return f"It began {at(clock(began.wall, now.wall, house.zone))}{f' and lasted {lasted}' if alarm.over else ''}."
+
+
+def _stands(alarm: Alarm, house: House, now: Moment) -> str:
+    if alarm.over is None:
+        return "It has not ended."
+    ended = f"It ended {at(clock(alarm.over.wall, now.wall, house.zone))}."
+    return f"{ended} It stays listed until somebody has checked the food." if alarm.latched else ended
+
+
+def _seen(alarm: Alarm, house: House, now: Moment) -> str:
+    if alarm.acknowledged_at is None:
+        return "Nobody has said yet that they have seen it."
+    if alarm.acknowledged_by == HOUSE:
+        return "It needs no answer."
+    when = at(clock(alarm.acknowledged_at.wall, now.wall, house.zone))
+    told = ", and it was told of again since" if alarm.state in UNSEEN else ""
+    return f"{person(alarm.acknowledged_by, house)} saw it {when}{told}."
+
+
+def _between(began: Moment, ended: Moment) -> int:
+    return ended.steady - began.steady if began.boot == ended.boot else max(0, ended.wall - began.wall)
