@@ -16,12 +16,15 @@ from gatewayd.clock import Clock, SystemClock
 from gatewayd.daemon import lifesign
 from gatewayd.daemon.lifesign import LifeSign, Motion, standstill
 from gatewayd.daemon.outward import Outward, RequestFailed
+from gatewayd.model.given import Beat
 from gatewayd.model.moment import HOUR, MINUTE, SECOND
 from gatewayd.model.route import Secret
 from gatewayd.settings.typed import SignOfLife
+from gatewayd.web.beats import Beats
 from tests.fakes.clock import FakeClock
 from tests.rigs.broker import Authority, free_port
 from tests.sources.intake import eventually
+from tests.web.home import FakeHome, serving
 
 MOVING = Motion(heard_ago=MINUTE, interval=MINUTE, committed_ago=MINUTE, commit_limit=11 * MINUTE, overdue=0)
 STILL = {
@@ -285,6 +288,21 @@ async def test_certificates(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, cap
         assert sign.given is not None
         await make(f"{rig.url}/elsewhere")[0].turn()
         assert "from a safe address to an open one" in caplog.text
+
+
+@pytest.mark.rig
+async def test_two_homes_watch_each_other() -> None:
+    """One gateway's sign of life is another's beat: its address and word in the settings are all that is needed."""
+    elm_road = FakeHome()
+    async with serving([Beats({"heron-lane": Secret("plums & beans")}, elm_road, SystemClock())]) as (url, _):
+        for method, word in (("GET", "plums%20%26%20beans"), ("POST", "plums+%26+beans")):
+            sign, _ = make(f"{url}/beat/heron-lane?token={word}", method=method)
+            await sign.turn()
+            assert sign.given is not None
+        sign, _ = make(f"{url}/beat/heron-lane?token=trout")
+        await sign.turn()
+        assert sign.given is None
+    assert elm_road.beats == [Beat("heron-lane")] * 2
 
 
 @pytest.mark.rig
