@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
 
 from gatewayd.alarm.kinds import KINDS, Kind
-from gatewayd.alarm.table import STANDING, UNSEEN, Move, Shelf, Stand, State, move
+from gatewayd.alarm.table import LATCHED, STANDING, UNSEEN, Move, Shelf, Stand, State, move
 from gatewayd.model.event import Event, Fact, What
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
@@ -58,6 +58,11 @@ class Alarm:
         return self.state in STANDING
 
     @property
+    def latched(self) -> bool:
+        """Return whether it is over and waits for a reset."""
+        return self.state in LATCHED
+
+    @property
     def hidden(self) -> bool:
         """Return whether it is shelved, suppressed or out of service."""
         return self.suppressed or self.out_of_service or self.shelf is not Shelf.NONE
@@ -68,6 +73,7 @@ class Alarm:
         return self.state is not State.NORMAL or not self.confirmed
 
 
+Present = Callable[[Alarm, Moment], Mapping[str, Fact]]
 _STAND = tuple(f.name for f in fields(Stand))
 
 
@@ -80,6 +86,7 @@ class Alarms:
         self.number = number
         self.settings = ""
         self.all: dict[tuple[str, str], Alarm] = {}
+        self.present: Present = lambda alarm, _now: alarm.facts  # how it is now with an alarm; the watch knows more
         self.priorities: Mapping[tuple[str, str], Priority | None] = {}  # the keeper's own; None: switched off
 
     def get(self, subject: str, kind: Kind) -> Alarm:
@@ -89,6 +96,11 @@ class Alarms:
         if found is None:
             found = self.all[key] = Alarm(subject, kind.name, priority=kind.priority)
         return found
+
+    def standing(self, subject: str, kind: Kind) -> bool:
+        """Return whether that alarm stands now."""
+        found = self.all.get((subject, kind.name))
+        return found is not None and found.standing
 
     def listed(self) -> Iterable[Alarm]:
         """Return the alarms people see, worst and oldest first."""
@@ -118,7 +130,10 @@ class Alarms:
         alarm.acknowledged_by, alarm.acknowledged_at = "", None
         alarm.facts, alarm.numbers = dict(facts), []
         self._event(alarm, now, What.RAISED, facts)
-        if not kind.asks:
+        self._acknowledge_itself(alarm, now)
+
+    def _acknowledge_itself(self, alarm: Alarm, now: Moment) -> None:
+        if not KINDS[alarm.kind].asks:
             self._move(alarm, Move.ACKNOWLEDGE)
             alarm.acknowledged_by, alarm.acknowledged_at = HOUSE, now
 
@@ -133,6 +148,7 @@ class Alarms:
         alarm.priority, alarm.again_from = priority, now
         alarm.facts.update(facts)
         self._event(alarm, now, What.WORSE, facts)
+        self._acknowledge_itself(alarm, now)
 
     def re_alarm(self, alarm: Alarm, now: Moment, facts: Mapping[str, Fact]) -> None:
         """Tell again of an alarm that stands: it is unacknowledged as if it had just come (B.1.5)."""
@@ -242,9 +258,8 @@ class Alarms:
         self._event(alarm, now, told, {}, who, why)
         if alarm.standing and not alarm.hidden:
             alarm.again_from = now
-            self._event(alarm, now, What.RAISED, alarm.facts)
-            if not KINDS[alarm.kind].asks:
-                self._move(alarm, Move.ACKNOWLEDGE)
+            self._event(alarm, now, What.RAISED, self.present(alarm, now))
+            self._acknowledge_itself(alarm, now)
 
     def _event(
         self, alarm: Alarm, now: Moment, what: What, facts: Mapping[str, Fact], who: str = "", why: str = ""

@@ -1,18 +1,23 @@
 """Judge one freezer: its warmest good probe against High and HighHigh, and whether it is watched at all."""
 
 from dataclasses import dataclass, field
-from functools import lru_cache
+from datetime import UTC, tzinfo
 
 from gatewayd.alarm.engine import Alarms
-from gatewayd.alarm.kinds import HIGH, HIGHHIGH, UNWATCHED, UNWATCHED_LEAST_DOWN, Kind
+from gatewayd.alarm.kinds import HIGH, HIGHHIGH, LATCH_ABOVE, LATCH_AFTER, UNWATCHED, UNWATCHED_LEAST_DOWN, Kind
 from gatewayd.alarm.limit import Limit, Rule, Turn
+from gatewayd.alarm.signs import Signs
 from gatewayd.alarm.trend import Trend
 from gatewayd.model.event import Fact
 from gatewayd.model.house import Freezer
 from gatewayd.model.limits import Limits
-from gatewayd.model.moment import Moment
+from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Reading
+
+# High counts as high while it is still rising: faster than a probe's step shows, with its peak in the last half hour.
+RISES = 0.3  # K an hour
+PEAK_FRESH = 30 * MINUTE
 
 
 @dataclass(slots=True)
@@ -34,6 +39,11 @@ class Judge:
     peak: Reading | None = None
     since_start: int = 0
     value: float | None = None  # °C of the warmest fresh probe: what is judged and shown
+    signs: Signs = field(default_factory=Signs)
+    zone: tzinfo = UTC
+    contact: bool = False  # a contact at the lid knows better than the air
+    ruled: Limits | None = None  # the limits that `rules` were made of
+    rules: tuple[Rule, Rule] | None = None
 
     def take(self, reading: Reading, gap: int, alarms: Alarms) -> list[Reading]:
         """Step the limits with one good live temperature; return the readings that must be kept for it.
@@ -46,11 +56,10 @@ class Judge:
         self.warmth[reading.sensor] = (reading.value, now.steady, gap)
         value, gap = self._warmest(now.steady)
         self.value = value
-        self.trend.add(now.steady, value)
+        point = self.trend.add(now.steady, value)
         self._watched(alarms, now)
-        limits = self.freezer.limits
         keep: list[Reading] = []
-        upper, lower = _rules(limits)
+        upper, lower = self._rules()
         turn = self.highhigh.step(value, now, upper, gap)
         if self._turned(turn, HIGHHIGH, self.highhigh, upper, value, now, alarms):
             keep.append(reading)
@@ -64,7 +73,42 @@ class Judge:
                 keep.append(self.peak)
             keep.append(reading)
             self.peak = None
+        self.signs.take(value, now, gap, self.freezer, alarms, self.zone)
+        if point:
+            self.signs.follow(value, now, self.freezer, self.trend, alarms, contact=self.contact)
+            if self.high.active:
+                self._rises_again(alarms, now)
         return keep
+
+    def _rules(self) -> tuple[Rule, Rule]:
+        """Return the rules of HighHigh and High; made once, for they are needed with each reading."""
+        limits = self.freezer.limits
+        if self.rules is None or self.ruled is not limits:
+            upper = Rule(limits.highhigh, limits.deadband, limits.highhigh_on_delay, limits.off_delay)
+            lower = Rule(limits.high, limits.deadband, limits.high_on_delay, limits.off_delay)
+            self.ruled, self.rules = limits, (upper, lower)
+        return self.rules
+
+    def _still_rising(self, now: Moment) -> bool:
+        """Return whether the spell above High is still on its way up: a new peak lately, and a slope."""
+        speed, warmest = self.trend.speed(), self.high.warmest_at
+        if speed is None or speed < RISES or warmest is None or warmest.boot != now.boot:
+            return False
+        return now.steady - warmest.steady <= PEAK_FRESH
+
+    def _rises_again(self, alarms: Alarms, now: Moment) -> None:
+        alarm = alarms.get(self.freezer.id, HIGH)
+        if alarm.standing and alarm.priority < Priority.HIGH and self._still_rising(now):
+            began = alarm.began or now
+            facts: dict[str, Fact] = {
+                "value": self.value,
+                "limit": self.freezer.limits.high,
+                "since": began.wall,
+                "lasted": _between(began, now),
+                "speed": self.trend.speed(),
+                "rising": True,
+            }
+            alarms.worsen(alarm, now, Priority.HIGH, facts)
 
     def _warmest(self, steady: int) -> tuple[float, int]:
         """Return the warmest fresh probe's value (°C) and the longest gap (ms) that counts as seeing it."""
@@ -86,7 +130,11 @@ class Judge:
                 "lasted": _between(began, now),
                 "speed": self.trend.speed(),
             }
-            alarms.raise_(alarms.get(self.freezer.id, kind), now, began, facts)
+            priority = kind.priority
+            if kind is HIGH:
+                facts["rising"] = rising = self._still_rising(now)
+                priority = Priority.HIGH if rising else kind.priority
+            alarms.raise_(alarms.get(self.freezer.id, kind), now, began, facts, priority)
             return True
         if turn is Turn.OFF:
             began, warmest, ended = limit.began or now, limit.warmest_at or now, limit.cleared or now
@@ -101,6 +149,7 @@ class Judge:
                     "peak": limit.warmest,
                     "peak_at": warmest.wall,
                 },
+                latching=kind is HIGHHIGH and (_between(began, ended) >= LATCH_AFTER or limit.warmest > LATCH_ABOVE),
             )
             limit.close()
             return True
@@ -146,6 +195,7 @@ class Judge:
         self.since_start = 0
         self.warmth.clear()
         self.trend.forget_steady()
+        self.signs.dark()
         self.high.dark()
         self.highhigh.dark()
 
@@ -153,9 +203,3 @@ class Judge:
 def _between(began: Moment, ended: Moment) -> int:
     """Return the span (ms) between two moments, on steady time where one boot saw both."""
     return ended.steady - began.steady if began.boot == ended.boot else ended.wall - began.wall
-
-
-@lru_cache(maxsize=1024)  # one pair a freezer; built anew for each reading they cost a tenth of the watch
-def _rules(limits: Limits) -> tuple[Rule, Rule]:
-    upper = Rule(limits.highhigh, limits.deadband, limits.highhigh_on_delay, limits.off_delay)
-    return upper, Rule(limits.high, limits.deadband, limits.high_on_delay, limits.off_delay)

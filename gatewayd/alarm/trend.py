@@ -20,9 +20,10 @@ class Trend:
     points: deque[tuple[int, float]] = field(default_factory=lambda: deque(maxlen=POINTS))
     hours: deque[tuple[int, float]] = field(default_factory=lambda: deque(maxlen=DAY_HOURS + 1))
 
-    def add(self, steady: int, value: float) -> None:
-        """Take one reading (°C)."""
-        if not self.points or steady - self.points[-1][0] >= TREND_STEP:
+    def add(self, steady: int, value: float) -> bool:
+        """Take one reading (°C); return whether it became a point."""
+        point = not self.points or steady - self.points[-1][0] >= TREND_STEP
+        if point:
             self.points.append((steady, value))
         hour = steady // HOUR
         if self.hours and self.hours[-1][0] == hour:
@@ -30,6 +31,7 @@ class Trend:
                 self.hours[-1] = (hour, value)
         else:
             self.hours.append((hour, value))
+        return point
 
     def speed(self) -> float | None:
         """Return the slope of the last 30 min in K per hour by least squares, None from less than 8 min."""

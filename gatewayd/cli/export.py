@@ -1,17 +1,14 @@
 """Write readings or events out, as CSV or JSON lines."""
 
-import re
 import sys
 from contextlib import nullcontext
-from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import TextIO
 
 import click
 
 from gatewayd.cli import house
-from gatewayd.model.moment import to_wall
-from gatewayd.model.units import parse_span
+from gatewayd.cli.period import when
 from gatewayd.settings.typed import Settings
 
 FOREVER = 1 << 62
@@ -41,11 +38,14 @@ def command(
 
     It reads the store's file alone, whether gatewayd runs or not.
     """
+    from gatewayd.clock import SystemClock
+
     settings = house.settings_or_exit(settings_file)
     unknown = [sensor for sensor in sensors if sensor not in settings.house.sensors]
     if unknown:
         click.echo(f"careful: {', '.join(unknown)} is not in the settings; looking for its old rows.", err=True)
-    span = (_when(since, settings.house.zone, 0), _when(until, settings.house.zone, FOREVER))
+    zone, now = settings.house.zone, SystemClock().now().wall
+    span = (when(since, zone, now, 0), when(until, zone, now, FOREVER))
     if output is None:
         _export(settings, what, span, sensors, sys.stdout, as_json=as_json, bar=False)
         return
@@ -53,21 +53,6 @@ def command(
         house.refuse(f"{output} exists already. Nothing was written; name a new file.")
     with output.open("w", encoding="utf-8", newline="") as file:
         _export(settings, what, span, sensors, file, as_json=as_json, bar=sys.stderr.isatty())
-
-
-def _when(text: str, zone: tzinfo, otherwise: int) -> int:
-    """Read a moment (wall ms), or a span back from now; exit with a sentence for anything else."""
-    from gatewayd.clock import SystemClock
-
-    if not text:
-        return otherwise
-    try:
-        if re.fullmatch(r"\d{4}-.*", text):
-            when = datetime.fromisoformat(text)
-            return to_wall(when if when.tzinfo else when.replace(tzinfo=zone))
-        return SystemClock().now().wall - parse_span(text)
-    except (ValueError, OverflowError):
-        house.refuse(f"{text!r} is no time; write 2026-11-25, 2026-11-25T14:00 or a span like 7 days.", house.WRONG)
 
 
 def _export(

@@ -75,12 +75,21 @@ def _print(found: dict[str, Any]) -> None:
         table.add_row(*map(Text, (freezer["name"], freezer["place"], air, heard, freezer["state"])))
     console.print(table)
     for alarm in found["alarms"]:
+        if alarm["hidden"]:
+            continue  # told by what stands in its place, or below
         seen = f"acknowledged by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else alarm["state"]
         console.print(
             f"{alarm['number']:>5}  {alarm['name']}: {alarm['words']}, for {show_span(alarm['lasted'])}, {seen}"
         )
     if not found["alarms"]:
         console.print("No alarms.")
+    for freezer in found["freezers"]:
+        if freezer["quiet_until"]:
+            until = datetime.fromisoformat(freezer["quiet_until"])
+            console.print(f"{freezer['name']}: somebody is at it; its alarms are quiet until {until:%H:%M}.")
+    for neighbour in found["neighbours"]:
+        if neighbour["gone"] or not neighbour["heard"]:
+            console.print(f"{neighbour['name']}'s gateway {'is gone' if neighbour['gone'] else 'was never heard'}.")
     for route, error in found.get("failing_routes", {}).items():
         console.print(f"Messages do not get out by {route}: {error} {found['messages_waiting']} wait.")
     for source in found["sources"]:

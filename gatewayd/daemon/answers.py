@@ -46,15 +46,19 @@ class Answers:
                 yield {"error": f"nobody here knows how to answer {other!r}"}
 
     async def _order(self, request: Plain, who: str) -> Plain:
-        number = request.get("alarm", 0)
+        number, span = request.get("alarm", 0), request.get("span", 0)
         if not isinstance(number, int):
             return {"error": f"{number!r} is not the number of an alarm"}
+        if not isinstance(span, int):
+            return {"error": f"{span!r} is not a span in ms"}
         order = Order(
             verb=str(request.get("verb", "")),
             alarm=number,
             who=who,
             why=str(request.get("why", ""))[:500],
             key=str(request.get("key", ""))[:80],
+            subject=str(request.get("subject", ""))[:40],
+            span=span,
         )
         answer = await self._gateway.order(order)
         return {"done": answer.done, "text": answer.text}

@@ -21,7 +21,7 @@ from gatewayd.message.retry import first_try
 from gatewayd.model.delivery import Delivery
 from gatewayd.model.effect import Answer, Effects, Restamp
 from gatewayd.model.event import Notice
-from gatewayd.model.given import ClockStep, Condition, Given, Order, Remark, SourceNews, Tick
+from gatewayd.model.given import Beat, ClockStep, Condition, Given, Order, Remark, SourceNews, Tick
 from gatewayd.model.moment import HOUR, MINUTE, SECOND
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Heard
@@ -94,6 +94,10 @@ class Gateway:
         """Take something about a source that belongs into the log."""
         log.warning("%s: %s", source, text)
         self.give(Remark(source, "remark", text))
+
+    def beat(self, neighbour: str, up: bool) -> None:  # noqa: FBT001 - the contract of all sources
+        """Take a sign of life of another household's gateway, or its broker's word that it is gone."""
+        self.give(Beat(neighbour, up))
 
     def commit_soon(self) -> None:
         """Commit now: a source would run dry."""
@@ -185,7 +189,9 @@ class Gateway:
             log.info("event %s: %s %s %s", event.number, event.subject, event.kind, event.what.value)
         batch.events += effects.events
         batch.dropped += effects.dropped
-        deliveries = [d for notice in effects.notices for d in _deliveries(notice)]
+        batch.decisions += effects.decisions
+        joined = self.watch.house.telling.join_within
+        deliveries = [d for notice in effects.notices for d in _deliveries(notice, joined)]
         batch.deliveries += deliveries
         self._wanted.set()
         if self.mailbag.ailing:
@@ -382,8 +388,8 @@ class Gateway:
         return self._clock.now().steady - self._last_alive < limit
 
 
-def _deliveries(notice: Notice) -> list[Delivery]:
+def _deliveries(notice: Notice, join_within: int) -> list[Delivery]:
     return [
-        Delivery(0, notice, route, rank, next_try=first_try(notice.priority, rank, notice.made.wall))
+        Delivery(0, notice, route, rank, next_try=first_try(notice.priority, rank, notice.made.wall, join_within))
         for rank, route in enumerate(notice.routes)
     ]

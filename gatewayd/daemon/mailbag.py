@@ -9,10 +9,10 @@ import itertools
 import logging
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import Protocol
 
 from gatewayd.model.delivery import Delivery, Progress
 from gatewayd.model.moment import Moment
+from gatewayd.notify.pump import Outbox
 from gatewayd.store.trouble import StoreTrouble
 
 log = logging.getLogger(__name__)
@@ -24,30 +24,6 @@ WRITE_WITHIN = 2.0  # s; a disk that hangs must hold up no message. What was han
 Name = tuple[int, str, str, str]  # event, person, stage, route: what makes a delivery the same one
 
 
-class Rows(Protocol):
-    """Keep the outbox's rows; the store does."""
-
-    async def pending(self) -> list[Delivery]:
-        """Return what waits."""
-        ...
-
-    async def started(self, delivery: Delivery, now: Moment) -> None:
-        """Write that a try begins."""
-        ...
-
-    async def finished(
-        self,
-        delivery: Delivery,
-        outcome: Progress,
-        now: Moment,
-        next_try: int,
-        error: str,
-        maybe_sent: bool,  # noqa: FBT001 - the order of the pump's outbox
-    ) -> None:
-        """Write how a try ended."""
-        ...
-
-
 def name(delivery: Delivery) -> Name:
     """Return what makes a delivery the same one, whatever its number."""
     notice = delivery.notice
@@ -57,7 +33,7 @@ def name(delivery: Delivery) -> Name:
 class Mailbag:
     """Hold every open delivery, the most urgent first."""
 
-    def __init__(self, rows: Rows) -> None:
+    def __init__(self, rows: Outbox) -> None:
         """Begin empty; `load` brings what a former run left."""
         self._rows = rows
         self._open: dict[Name, Delivery] = {}
@@ -126,6 +102,10 @@ class Mailbag:
         owed, self._owed = self._owed, {}
         for delivery, then in owed.values():
             await self._write(delivery, then)
+
+    def next_try(self) -> int | None:
+        """Return the wall stamp (ms) of the first delivery that waits, None if none does."""
+        return min((d.next_try for d in self._open.values()), default=None)
 
     def known(self, deliveries: Iterable[Delivery]) -> list[Delivery]:
         """Return deliveries as they stand: some were sent from memory meanwhile."""

@@ -181,6 +181,8 @@ class Daemon:
         await door.close()
         await self._last_commit(gateway)
         await self._sources.stop()
+        gateway.watch.leaving = True
+        gateway.remember()
         await self._last_commit(gateway)
         while gateway.mailbag.under_way and self._clock.now().steady < end:  # a letter cut short would be sent again
             await self._clock.sleep(LOOK)

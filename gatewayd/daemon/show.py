@@ -11,8 +11,8 @@ from pathlib import Path
 from gatewayd.clock import PlayedClock
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.mailbag import Mailbag
-from gatewayd.demo.house import Remark, Sent, SourceUp
-from gatewayd.model.given import Start
+from gatewayd.demo.house import Answered, Remark, Sent, SourceUp
+from gatewayd.model.given import Order, Start
 from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, MINUTE, Moment, from_wall
 from gatewayd.model.reading import Heard
@@ -26,7 +26,7 @@ COMMIT_EVERY = 10 * MINUTE  # of the house's time: the house lives faster than a
 STRETCH = 5 * MINUTE  # of the house's time: how far it is played between two rests when the pace is slow
 
 Say = Callable[[str, str, Letter | None], None]  # (stamp, text, letter or None)
-Happening = Sent | SourceUp | Remark | Heard
+Happening = Sent | SourceUp | Remark | Answered | Heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +103,7 @@ class Show:
                 if pace and wall - rested >= STRETCH:
                     await self.clock.let_run((wall - rested) / HOUR / pace)
                     rested = wall
-            await self._settle(gateway, pump)
+            await self._pass(gateway, pump, self.clock.now().wall + gateway.watch.house.telling.join_within)
         finally:
             sending.cancel()
             with contextlib.suppress(asyncio.CancelledError):
@@ -118,7 +118,7 @@ class Show:
         """Let the house's time pass up to `wall`, with every deadline at its own moment."""
         now = self.clock.now()
         end = now.steady + max(0, wall - now.wall)
-        while (wake := gateway.watch.next_wake()) is not None and wake <= end:
+        while (wake := self._wake(gateway)) is not None and wake <= end:
             self.clock.move(now.later(max(0, wake - now.steady)))
             gateway.tick()
             await self._settle(gateway, pump)
@@ -126,13 +126,19 @@ class Show:
         if gateway.wanted or end - self._committed >= COMMIT_EVERY:
             await self._settle(gateway, pump)
 
+    def _wake(self, gateway: Gateway) -> int | None:
+        """Return when (steady ms) the watch or a message next wants something."""
+        now, letter = self.clock.now(), gateway.mailbag.next_try()
+        wakes = [gateway.watch.next_wake(), None if letter is None else now.steady + letter - now.wall]
+        return min((wake for wake in wakes if wake is not None), default=None)
+
     async def _settle(self, gateway: Gateway, pump: Pump) -> None:
-        """Commit, and wait until what is to be told was told."""
+        """Commit, and wait until what is to be told by now was told."""
         self._committed = self.clock.now().steady
         await gateway.commit()
         if not gateway.mailbag.empty:
             pump.poke()
-        while not gateway.mailbag.empty:
+        while (letter := gateway.mailbag.next_try()) is not None and letter <= self.clock.now().wall:
             await self.clock.let_run(0.002)
 
     def _happen(self, gateway: Gateway, happening: Happening, wall: int) -> None:
@@ -144,6 +150,8 @@ class Show:
                 gateway.source_up(source, up, reason)
             case Remark(text):
                 self._remark(wall, text.split(" ", 1)[1])
+            case Answered(person):
+                gateway.give(Order("acknowledge", who=person))
             case Heard():
                 gateway.hear(replace(happening, at=self.clock.now()), None)
 

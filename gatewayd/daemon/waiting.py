@@ -75,7 +75,9 @@ class Waiting:
 
     def empty(self) -> bool:
         """Return whether nothing waits but the note that we are awake."""
-        return not any(b.readings or b.events or b.deliveries or b.answers or b.dropped for b in self.batches())
+        return not any(
+            b.readings or b.events or b.deliveries or b.decisions or b.answers or b.dropped for b in self.batches()
+        )
 
     def pack(self, now: Moment) -> None:
         """Pack what waits: between two re-stampings one small batch and then the rows; leave out rows beyond bounds."""
@@ -122,6 +124,7 @@ def _pack(batches: list[Batch]) -> list[Batch]:
         head.alive = batch.alive
         head.events += batch.events
         head.deliveries += batch.deliveries
+        head.decisions += batch.decisions
         head.snapshot = batch.snapshot or head.snapshot
         head.settings = batch.settings or head.settings
         head.answers += batch.answers

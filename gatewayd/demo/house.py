@@ -23,6 +23,7 @@ from gatewayd.demo.story import (
     SHED_PROBE,
     STORY,
     Act,
+    Answer,
     Battery,
     Lid,
     Link,
@@ -66,7 +67,14 @@ class Remark:
     text: str
 
 
-Happening = Sent | SourceUp | Remark
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A person says that they have seen it."""
+
+    person: str
+
+
+Happening = Sent | SourceUp | Remark | Answered
 
 
 def house(zone: tzinfo = ZONE) -> House:
@@ -87,7 +95,7 @@ def house(zone: tzinfo = ZONE) -> House:
         Sensor(PORCH_PROBE, "Porch chest's probe", SHED_BROKER, "heron-lane/porch/chest", fahrenheit),
     )
     people = (
-        Person("ann", "Ann", ("ann-phone",)),
+        Person("ann", "Ann", ("ann-phone",), quiet=(22 * 60, 6 * 60)),
         Person("ben", "Ben", ("ben-phone",), told_from=Priority.HIGH),
     )
     return House(
@@ -231,6 +239,8 @@ class HeronLane:
                 for corner in self._corners.values():
                     if corner.sensor == probe:
                         corner.probe.battery, corner.probe.alive = percent, percent > 0
+            case Answer(person):
+                yield wall, Answered(person)
             case Link(source, up, reason):
                 if up:
                     self._down.discard(source)

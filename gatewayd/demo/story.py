@@ -60,7 +60,14 @@ class Load:
     celsius: float
 
 
-Act = Lid | Plug | Battery | Link | Load
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Let a person say that they have seen what they were told."""
+
+    person: str
+
+
+Act = Lid | Plug | Battery | Link | Load | Answer
 
 
 @dataclass(frozen=True, slots=True)

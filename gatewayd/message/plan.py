@@ -1,84 +1,87 @@
-"""Decide whether an event is told, and why or why not. The reason is a value with a name."""
+"""Decide whether an event is told, and why or why not. The reason is a value with a name, kept and shown."""
 
 from collections.abc import Callable
 from enum import Enum
 
-from gatewayd.model.event import Event, Notice, Stage, What
-from gatewayd.model.house import House
+from gatewayd.model.event import Event, Stage, What
 from gatewayd.model.priority import Priority
 
 
 class Reason(Enum):
-    """Name why an event was told or not."""
+    """Name why somebody was told of an event or not, in the owner's words."""
 
     NEW = "something new"
+    FIRST = "first in the order"
+    NEXT_PERSON = "nobody before had answered"
+    ALL = "nobody had answered, so all are told"
     WORSE = "it became worse"
-    REPEAT = "still going on and nobody has answered"
+    REPEAT = "it is still going on"
+    ANSWERED = "somebody is on it"
     OVER = "it is over"
     NOTE = "worth knowing"
+    MORNING = "it waited for the end of the quiet hours"
+    WAITS_FOR_MORNING = "it waits for the end of the quiet hours"
+    OVER_BEFORE_MORNING = "it was over before the end of the quiet hours"
+    WORSE_BEFORE_MORNING = "it became worse before the end of the quiet hours"
+    ANSWERED_BEFORE_MORNING = "somebody had answered before the end of the quiet hours"
     SUPPRESSED = "another message speaks for it"
+    SHELVED = "somebody is at the freezer"
     WORSE_STANDS = "a worse alarm of the same freezer stands"
     STILL_WARM = "the milder alarm still stands"
-    LOW = "only for the page and the weekly note"
+    KEEPS_COMING = "it keeps coming and going"
+    LOW = "only for the list and the note of the week"
+    NOT_WANTED = "this person does not want to be told of this priority"
+    NO_ROUTE = "there is no way to reach this person"
+    NOT_TOLD_BEFORE = "this person was not told of its beginning"
     BY_A_PERSON = "a person did it"
+    BY_ITSELF = "the house did it by its own rules"
     SETTINGS = "the settings changed"
 
 
-_STAGES = {
+STAGES = {
     Reason.NEW: Stage.NEW,
     Reason.WORSE: Stage.WORSE,
     Reason.REPEAT: Stage.REPEAT,
     Reason.OVER: Stage.OVER,
     Reason.NOTE: Stage.NEW,
+    Reason.ANSWERED: Stage.ANSWERED,
 }
+WARM = ("high", "highhigh")  # each speaks for what is milder
+_PERSONS = (What.CONFIRMED, What.RESET, What.SILENCED, What.SHELVED, What.OUT_OF_SERVICE, What.IN_SERVICE)
 
 Standing = Callable[[str, str], bool]  # (subject, kind) -> whether that alarm stands now
 
 
 def decide(event: Event, standing: Standing) -> Reason:
     """Return the reason for telling of an event or staying quiet."""
-    if event.facts.get("suppressed_by"):
-        return Reason.SUPPRESSED
     match event.what:
         case What.ACKNOWLEDGED:
-            return Reason.BY_A_PERSON
+            return Reason.ANSWERED
         case What.CLOSED:
             return Reason.SETTINGS
-        case What.NOTED:
-            return Reason.NOTE if event.priority > Priority.LOW else Reason.LOW
-        case What.WORSE:
-            return Reason.WORSE
-        case What.REPEATED:
-            return Reason.REPEAT
-        case What.RAISED if event.kind == "high" and standing(event.subject, "highhigh"):
-            return Reason.WORSE_STANDS
-        case What.OVER if event.kind == "highhigh" and standing(event.subject, "high"):
-            return Reason.STILL_WARM
-        case What.RAISED:
-            return Reason.NEW
-        case _:
-            return Reason.OVER
+        case What.SUPPRESSED | What.UNSUPPRESSED | What.UNSHELVED:
+            return Reason.BY_ITSELF
+        case what if what in _PERSONS:
+            return Reason.BY_A_PERSON
+    if event.facts.get("suppressed_by"):
+        return Reason.SUPPRESSED
+    if event.facts.get("hidden"):
+        return Reason.SHELVED
+    if event.what is What.NOTED:
+        return Reason.NOTE if event.priority > Priority.LOW else Reason.LOW
+    if event.kind == "test" and event.what is What.OVER:
+        return Reason.BY_A_PERSON  # somebody tapped, or the note about it follows
+    return _turn(event, standing)
 
 
-def notices(event: Event, house: House, reason: Reason, text: tuple[str, str]) -> list[Notice]:
-    """Return one notice for each person who wants events of this priority and has a route."""
-    stage = _STAGES.get(reason)
-    if stage is None:
-        return []
-    title, body = text
-    return [
-        Notice(
-            event=event.number,
-            person=person.id,
-            stage=stage,
-            priority=event.priority,
-            title=title,
-            body=body,
-            made=event.at,
-            routes=person.routes,
-            subject=event.subject,
-            kind=event.kind,
-        )
-        for person in house.people.values()
-        if person.routes and event.priority >= person.told_from
-    ]
+def _turn(event: Event, standing: Standing) -> Reason:
+    """Decide on a turn of an alarm that nothing hides."""
+    if event.what is What.OVER:
+        milder = "high" if event.kind == "highhigh" else ""
+        return Reason.STILL_WARM if milder and standing(event.subject, milder) else Reason.OVER
+    worse = {"high": ("highhigh",), "rising": WARM, "warm-long": WARM}.get(event.kind, ())
+    if any(standing(event.subject, kind) for kind in worse):
+        return Reason.WORSE_STANDS
+    if event.what is What.WORSE:
+        return Reason.WORSE
+    return Reason.REPEAT if event.what is What.REPEATED else Reason.NEW

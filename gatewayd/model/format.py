@@ -58,7 +58,7 @@ class Saying:
     """Say how a sensor without MQTT writes.
 
     `which` chooses among several temperatures of one device, 1 being the first. `encrypted` says that there is a key,
-    so that a plain frame is refused. `read_every` (ms) is how often a connectable sensor is read.
+    so that a plain frame is refused. `read_every` (ms) is how often a connectable sensor is read. `measures` is what it is there for, whatever else it says.
     """
 
     format: Format
@@ -66,6 +66,7 @@ class Saying:
     encrypted: bool = False
     rule: ByteRule | None = None
     read_every: int = 600_000
+    measures: Quantity = Quantity.TEMPERATURE
 
     def __post_init__(self) -> None:
         """Refuse what contradicts itself."""

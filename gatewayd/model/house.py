@@ -99,8 +99,8 @@ class Sensor:
 
     @property
     def measures(self) -> Quantity:
-        """Return what it is there for; a radio or wired sensor is a thermometer, whatever else it says."""
-        return self.payload.measures if isinstance(self.payload, PayloadRule) else Quantity.TEMPERATURE
+        """Return what it is there for, whatever else it says."""
+        return self.payload.measures
 
     def __post_init__(self) -> None:
         """Refuse an id that could not be kept for ever."""

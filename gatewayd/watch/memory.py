@@ -10,12 +10,17 @@ from dataclasses import dataclass, field
 
 from gatewayd.alarm.engine import Alarm
 from gatewayd.alarm.limit import Limit
+from gatewayd.alarm.mains import Mains
+from gatewayd.alarm.neighbour import Pulse
+from gatewayd.alarm.signs import Signs
 from gatewayd.alarm.trend import Trend
+from gatewayd.message.teller import Calls
 from gatewayd.model.moment import Moment
 from gatewayd.model.pack import pack, unpack
 from gatewayd.model.reading import Reading
 from gatewayd.upkeep.battery import Battery
 from gatewayd.watch.watch import Watch
+from gatewayd.watch.weeks import Weeks
 
 FORM = 1  # raised when a snapshot of an older form could not be read by the code below
 
@@ -31,6 +36,7 @@ class SavedJudge:
     last: Reading | None = None
     peak: Reading | None = None
     value: float | None = None
+    signs: Signs = field(default_factory=Signs)
 
 
 @dataclass(slots=True)
@@ -46,11 +52,12 @@ class SavedPost:
     stamp: int | None = None
     battery: float | None = None
     battery_days: Battery = field(default_factory=Battery)
+    irregular: bool = False
 
 
 @dataclass(slots=True)
 class Saved:
-    """Hold a whole snapshot."""
+    """Hold a whole snapshot. `orderly` says that it is the last one of a run that was stopped by order."""
 
     form: int
     at: Moment
@@ -58,12 +65,17 @@ class Saved:
     alarms: list[Alarm]
     judges: dict[str, SavedJudge]
     posts: dict[str, SavedPost]
+    orderly: bool = False
+    pulses: dict[str, Pulse] = field(default_factory=dict)
+    mains: Mains | None = None
+    weeks: Weeks | None = None
+    calls: Calls | None = None
 
 
 def save(watch: Watch, now: Moment) -> str:
     """Return the snapshot as one line of JSON."""
     judges = {
-        key: SavedJudge(j.high, j.highhigh, j.trend, j.good_at, j.last, j.peak, j.value)
+        key: SavedJudge(j.high, j.highhigh, j.trend, j.good_at, j.last, j.peak, j.value, j.signs)
         for key, j in watch.judges.items()
     }
     posts = {
@@ -77,10 +89,23 @@ def save(watch: Watch, now: Moment) -> str:
             p.stamp,
             p.health.battery,
             p.battery,
+            p.life.irregular,
         )
         for key, p in watch.posts.items()
     }
-    whole = Saved(FORM, now, watch.alarms.number, list(watch.alarms.all.values()), judges, posts)
+    whole = Saved(
+        FORM,
+        now,
+        watch.alarms.number,
+        list(watch.alarms.all.values()),
+        judges,
+        posts,
+        orderly=watch.leaving,
+        pulses=watch.pulses,
+        mains=watch.mains,
+        weeks=watch.weeks,
+        calls=watch.teller.calls,
+    )
     return json.dumps(pack(whole), separators=(",", ":"), ensure_ascii=False)
 
 
@@ -106,19 +131,42 @@ def restore(watch: Watch, text: str, now: Moment) -> None:
         if found is None:
             continue
         post.life.learnt, post.life.signs = found.learnt, found.signs
+        post.life.irregular = post.life.irregular or found.irregular
         post.health.battery, post.stamp, post.battery = found.battery, found.stamp, found.battery_days
         post.life.gaps = deque(found.gaps, maxlen=post.life.gaps.maxlen)
         if same_boot:
             post.life.last, post.value, post.changed = found.last, found.value, found.changed
         post.ailing = any(a.standing and a.subject == key for a in saved.alarms)
+    _restore_rest(watch, saved, same_boot=same_boot)
     watch.arm_all()
+
+
+def _restore_rest(watch: Watch, saved: Saved, *, same_boot: bool) -> None:
+    watch.orderly = saved.orderly
+    if saved.weeks is not None:
+        watch.weeks = saved.weeks
+    if saved.calls is not None:
+        watch.teller.calls = saved.calls
+    if saved.mains is not None:
+        fit = watch.mains.freezers
+        watch.mains = saved.mains
+        watch.mains.fit(fit, watch.posts)
+        if not same_boot:
+            watch.mains.forget_steady()
+    if not same_boot:
+        return
+    for key, pulse in saved.pulses.items():
+        if key in watch.pulses:
+            pulse.silent_after = watch.pulses[key].silent_after
+            watch.pulses[key] = pulse
 
 
 def _restore_judge(watch: Watch, key: str, found: SavedJudge, *, same_boot: bool) -> None:
     judge = watch.judges[key]
     judge.high, judge.highhigh, judge.last, judge.peak = found.high, found.highhigh, found.last, found.peak
-    judge.value = found.value
+    judge.value, judge.signs = found.value, found.signs
     if same_boot:
         judge.good_at, judge.trend = found.good_at, found.trend
     else:
         judge.high.last, judge.highhigh.last = None, None
+        judge.signs.forget_steady()

@@ -2,14 +2,20 @@
 
 from dataclasses import dataclass, field
 
+from gatewayd.alarm.engine import Alarm, Alarms
+from gatewayd.alarm.fault import Fault
 from gatewayd.alarm.freezer import Judge
+from gatewayd.alarm.kinds import BATTERY, WEAK_SIGNAL, Kind
 from gatewayd.alarm.life import Life
 from gatewayd.alarm.source import Link
 from gatewayd.decode.frame import Opener
 from gatewayd.decode.plausible import Trail
 from gatewayd.model.house import House, Sensor
 from gatewayd.model.moment import DAY, MINUTE, Moment
+from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Arrival, Decoded, Heard, Quantity, Reading, Value
+from gatewayd.upkeep.ailing import Finding
+from gatewayd.upkeep.ailing import Turn as Change
 from gatewayd.upkeep.battery import Battery
 from gatewayd.upkeep.health import Health
 
@@ -24,7 +30,8 @@ class Post:
     `kept` and `kept_late` are the numbers of the last spans of `keep_every` that have their row. `armed` is the steady
     time (ms) of the deadline of its silence that counts. `value` is the last raw temperature and `changed` the steady
     time (ms) at which it last moved. `stamp` is the sensor's own last stamp, `counter` the last one of its frames.
-    `ailing` says that a silent or stuck alarm of it stands; `opener` opens encrypted frames.
+    `ailing` says that a silent or stuck alarm of it stands; `opener` opens encrypted frames. `judge` is that of the
+    freezer whose thermometer it is, `owner` that of the freezer it belongs to at all.
     """
 
     sensor: Sensor
@@ -45,6 +52,18 @@ class Post:
     counter: int | None = None
     opener: Opener | None = None
     battery: Battery = field(default_factory=Battery)
+    owner: Judge | None = None
+    fault: Fault = field(init=False)
+    measures: Quantity = Quantity.TEMPERATURE
+
+    def __post_init__(self) -> None:
+        """Begin with no fault seen."""
+        self.fault = Fault(self.sensor.id)
+
+    @property
+    def irregular(self) -> bool:
+        """Return whether it is a contact or a look at the mains: such a sensor sends when something happens."""
+        return self.measures in (Quantity.LID, Quantity.MAINS)
 
     @property
     def counted_as(self) -> str:
@@ -76,6 +95,29 @@ class Post:
         warm = self.newest.get(Quantity.TEMPERATURE)
         if reading.good and warm is not None and warm.good:
             self.battery.add(reading.heard.wall // DAY, reading.value, warm.value)
+
+    def look(self, now: Moment, since: int, alarms: Alarms) -> None:
+        """Judge battery and signal, once an hour; `since` is the steady time (ms) from which this boot has watched."""
+        unit = "%" if Quantity.BATTERY in self.newest else "V" if Quantity.VOLTAGE in self.newest else None
+        standing = alarms.standing(self.sensor.id, BATTERY)
+        self._found(self.battery.judge(now.wall // DAY, unit, standing=standing), BATTERY, now, alarms)
+        standing = alarms.standing(self.sensor.id, WEAK_SIGNAL)
+        regular = None if self.life.irregular else self.life.told or self.life.learnt
+        missed = self.health.missed(regular, now, since)
+        self._found(self.health.signals.judge(now, missed, standing=standing), WEAK_SIGNAL, now, alarms)
+
+    def _found(self, found: Finding | None, kind: Kind, now: Moment, alarms: Alarms) -> None:
+        if found is None:
+            return
+        alarm = alarms.get(self.sensor.id, kind)
+        match found:
+            case Finding(Change.BEGINS):
+                priority = Priority.MEDIUM if found.urgent else None
+                alarms.raise_(alarm, now, now, found.facts, priority)
+            case Finding(Change.WORSE):
+                alarms.worsen(alarm, now, Priority.MEDIUM, found.facts)
+            case _:
+                alarms.clear(alarm, now, {**found.facts, "lasted": lasted(alarm, now)})
 
     def due_row(self, reading: Reading, keep_every: int) -> bool:
         """Return whether this is the first row of its quantity in the present span of `keep_every` (ms, 0 = all).
@@ -123,3 +165,9 @@ def why_silent(post: Post, link: Link, house: House) -> str:
     if newest is not None and not newest.good:
         return f"Its sensor reports, but nothing that can be true ({newest.quality.value})."
     return ""
+
+
+def lasted(alarm: Alarm, now: Moment) -> int:
+    """Return for how long an alarm has been on (ms), on steady time where one boot saw its begin."""
+    began = alarm.began or now
+    return now.steady - began.steady if began.boot == now.boot else now.wall - began.wall

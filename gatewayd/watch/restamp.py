@@ -6,7 +6,10 @@ from typing import Protocol
 from gatewayd.alarm.dark import Dark
 from gatewayd.alarm.engine import Alarms
 from gatewayd.alarm.freezer import Judge
+from gatewayd.alarm.lid import Lid
 from gatewayd.alarm.limit import Limit
+from gatewayd.alarm.mains import Mains
+from gatewayd.alarm.neighbour import Pulse
 from gatewayd.alarm.source import Link
 from gatewayd.model.effect import Restamp
 from gatewayd.model.moment import Moment
@@ -18,6 +21,9 @@ class Holds(Protocol):
     alarms: Alarms
     judges: dict[str, Judge]
     links: dict[str, Link]
+    pulses: dict[str, Pulse]
+    lids: dict[str, Lid]
+    mains: Mains
     dark: Dark | None
     since: Moment
 
@@ -30,11 +36,27 @@ def shift(watch: Holds, by: Restamp) -> None:
             return moment
         return Moment(moment.wall + by.delta, moment.steady, moment.boot)
 
+    def later(moment: Moment | None) -> Moment | None:
+        """Shift an end that lies ahead, whatever its stamp: it was counted from the wrong clock."""
+        if moment is None or moment.boot != by.boot:
+            return moment
+        return Moment(moment.wall + by.delta, moment.steady, moment.boot)
+
     for alarm in watch.alarms.all.values():
         alarm.began, alarm.raised = moved(alarm.began), moved(alarm.raised)
         alarm.over, alarm.acknowledged_at = moved(alarm.over), moved(alarm.acknowledged_at)
+        alarm.again_from, alarm.shelved_until = moved(alarm.again_from), later(alarm.shelved_until)
     for limit in _limits(watch.judges.values()):
         limit.began, limit.warmest_at, limit.cleared = moved(limit.began), moved(limit.warmest_at), moved(limit.cleared)
+    for pulse in watch.pulses.values():
+        pulse.last, pulse.gone = moved(pulse.last) or pulse.last, moved(pulse.gone)
+    for lid in watch.lids.values():
+        lid.opened, lid.shut = moved(lid.opened), moved(lid.shut)
+    for line in watch.mains.lines.values():
+        line.since = moved(line.since)
+    for meter in watch.mains.meters.values():
+        meter.last, meter.idle = moved(meter.last), moved(meter.idle)
+    watch.mains.orphans = {who: moved(since) or since for who, since in watch.mains.orphans.items()}
     for link in watch.links.values():
         link.since = moved(link.since) or link.since
     if watch.dark is not None:

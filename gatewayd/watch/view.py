@@ -5,6 +5,7 @@ from typing import Any
 from gatewayd.alarm.engine import Alarm
 from gatewayd.alarm.freezer import Judge
 from gatewayd.alarm.kinds import GAP_LEAST, UNKNOWN_INTERVAL
+from gatewayd.alarm.table import Shelf
 from gatewayd.message.words import called, name
 from gatewayd.model.moment import Moment, iso
 from gatewayd.model.reading import Quantity
@@ -24,6 +25,18 @@ def status(watch: Watch, now: Moment) -> Plain:
         "units": watch.house.units.value,
         "freezers": [_freezer(watch, judge, now) for judge in watch.judges.values()],
         "alarms": [_alarm(watch, alarm, now) for alarm in watch.alarms.listed()],
+        "shelved": [_alarm(watch, alarm, now) for alarm in _hidden(watch) if not alarm.suppressed],
+        "suppressed": [_alarm(watch, alarm, now) for alarm in _hidden(watch) if alarm.suppressed],
+        "neighbours": [
+            {
+                "id": pulse.neighbour,
+                "name": name(pulse.neighbour, watch.house),
+                "heard": pulse.heard,
+                "heard_ago": _ago(pulse.last, now) if pulse.heard else None,
+                "gone": pulse.gone is not None,
+            }
+            for pulse in watch.pulses.values()
+        ],
         "sources": [
             {
                 "id": link.source,
@@ -35,6 +48,10 @@ def status(watch: Watch, now: Moment) -> Plain:
             for link in watch.links.values()
         ],
     }
+
+
+def _hidden(watch: Watch) -> list[Alarm]:
+    return [alarm for alarm in watch.alarms.all.values() if alarm.hidden]
 
 
 def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
@@ -53,8 +70,19 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         "heard_ago": _ago(last.heard, now) if last else None,
         "speed": judge.trend.speed(),
         "state": ", ".join(standing) or _calm(judge, now),
+        "quiet_until": _quiet_until(watch, judge),
         "retained_celsius": shown[0].value if shown and last is None else None,
     }
+
+
+def _quiet_until(watch: Watch, judge: Judge) -> str | None:
+    """Return until when somebody at the freezer keeps its alarms quiet, None if nobody does."""
+    ends = [
+        alarm.shelved_until.wall
+        for alarm in watch.alarms.all.values()
+        if alarm.subject == judge.freezer.id and alarm.shelf is not Shelf.NONE and alarm.shelved_until is not None
+    ]
+    return iso(max(ends), watch.house.zone) if ends else None
 
 
 def _calm(judge: Judge, now: Moment) -> str:
@@ -85,6 +113,9 @@ def _alarm(watch: Watch, alarm: Alarm, now: Moment) -> Plain:
         "lasted": _ago(alarm.began or now, alarm.over or now),
         "acknowledged_by": alarm.acknowledged_by,
         "suppressed_by": alarm.suppressed_by,
+        "until": iso(alarm.shelved_until.wall, watch.house.zone) if alarm.shelved_until else None,
+        "by": alarm.shelved_by or alarm.suppressed_by,
+        "hidden": alarm.hidden,
     }
 
 

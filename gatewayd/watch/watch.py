@@ -4,30 +4,29 @@ Timers are deadlines in steady time on a lazy heap: `next_wake` says when it nex
 early or late changes nothing, since every deadline is judged as of its own moment.
 """
 
-import heapq
 from collections.abc import Callable, Mapping
 from typing import Any, ClassVar
 
 from gatewayd.alarm.dark import Dark
-from gatewayd.alarm.engine import Alarm, Alarms
+from gatewayd.alarm.engine import HOUSE
 from gatewayd.alarm.freezer import Judge
-from gatewayd.alarm.kinds import DARK_LEAST, KINDS, SILENT, SOURCE_DOWN, STUCK, STUCK_AFTER, UNWATCHED
+from gatewayd.alarm.kinds import CLOCK_UNSET, KINDS, TEST
+from gatewayd.alarm.lid import Lid
 from gatewayd.alarm.life import Life
+from gatewayd.alarm.neighbour import Pulse
 from gatewayd.alarm.source import Link
-from gatewayd.decode.bthome import REPEATED
-from gatewayd.decode.frame import Opener, decode_frame
-from gatewayd.decode.plausible import Trail, judge
-from gatewayd.decode.tlm import ADDRESS, CHANGING, IDENTITY
-from gatewayd.message.plan import Reason, decide, notices
-from gatewayd.message.wording import word
+from gatewayd.alarm.table import LONGEST_SHELF, Shelf
+from gatewayd.decode.frame import Opener
+from gatewayd.message.teller import Told
 from gatewayd.model.effect import Effects, Restamp
-from gatewayd.model.event import Event, Fact
 from gatewayd.model.given import (
+    Beat,
     Calibrated,
     ClockStep,
     Condition,
     Given,
     Order,
+    Played,
     Remark,
     Rewired,
     SourceNews,
@@ -36,214 +35,34 @@ from gatewayd.model.given import (
 )
 from gatewayd.model.house import House
 from gatewayd.model.moment import MINUTE, Moment
-from gatewayd.model.priority import Priority
-from gatewayd.model.reading import Arrival, Heard, Quantity, Reading, Undecodable, Value
+from gatewayd.model.reading import Heard, Quantity
 from gatewayd.watch.orders import carry_out
-from gatewayd.watch.post import Post, when, why_silent
+from gatewayd.watch.post import Post, lasted
 from gatewayd.watch.restamp import shift
+from gatewayd.watch.turns import CLOCK_AFTER, LOOK, Turns
 
-BESIDE = (ADDRESS, CHANGING, IDENTITY)  # what a beacon also says between its readings; no fault
+HOST_MAINS = "mains"  # the condition by which the gateway tells of its own supply
 
 
-class Watch:
+class Watch(Turns):
     """Watch one house."""
 
     def __init__(self, house: House, now: Moment) -> None:
         """Begin with nothing known; `restore` adds what a former run knew."""
-        self.alarms = Alarms(self._write)
-        self.posts: dict[str, Post] = {}
-        self.judges: dict[str, Judge] = {}
-        self.links: dict[str, Link] = {}
-        self.dark: Dark | None = None
-        self.trusted = True
-        self.since = now
-        self._out = Effects()
-        self._heap: list[tuple[int, int, str, str]] = []
-        self._turns = 0
-        self.house = house
+        super().__init__(house, now)
+        self.alarms.present = self._present
         self._wire(house, now)
-
-    # -- one step ------------------------------------------------------------------------------------------
 
     def step(self, given: Given, now: Moment) -> Effects:
         """Take one input and return what follows."""
         self._out = Effects()
+        self._now = now
         if self._heap and self._heap[0][0] <= now.steady:
             self._fire(now)
         self._STEPS[type(given)](self, given, now)
+        if self.mains.hiding and self._out.events:
+            self.mains.suppress(self.alarms, now)  # what cleared is hidden again while the mains is out
         return self._out
-
-    def next_wake(self) -> int | None:
-        """Return the steady time (ms) of the next deadline, None if there is none."""
-        return self._heap[0][0] if self._heap else None
-
-    def _write(self, event: Event) -> None:
-        out = self._out
-        out.events.append(event)
-        reason = decide(event, self._standing)
-        if reason is not Reason.LOW:
-            out.notices.extend(notices(event, self.house, reason, word(event, self.house)))
-
-    def _standing(self, subject: str, kind: str) -> bool:
-        alarm = self.alarms.all.get((subject, kind))
-        return alarm is not None and alarm.standing
-
-    # -- what is heard -------------------------------------------------------------------------------------
-
-    def _hear(self, heard: Heard, now: Moment) -> None:
-        post = self.posts.get(heard.sensor)
-        if post is None:
-            return
-        post.health.arrived(heard.arrival, now, heard.signal)
-        found = decode_frame(post.sensor.payload, heard.payload, post.opener, post.counter)
-        if isinstance(found, Undecodable):
-            if found == REPEATED:
-                post.health.repeats += 1
-            elif found not in BESIDE:
-                post.health.could_not_read(found.reason)
-            return
-        if heard.arrival is Arrival.LIVE:
-            if post.known(found):
-                return
-            if found.secured and found.counter is not None:
-                self._out.counters[post.counted_as] = found.counter
-        post.health.read(found)
-        post.life.irregular = found.irregular
-        for value in found.values:
-            self._take(post, value, heard, now)
-
-    def _take(self, post: Post, value: Value, heard: Heard, now: Moment) -> None:
-        arrival, first, last = when(value, heard, now, trusted=self.trusted)
-        live = arrival is Arrival.LIVE
-        warm = value.quantity is Quantity.TEMPERATURE
-        if live and warm:
-            if post.repeats(value):
-                return
-            self._sign_of_life(post, now)
-        quality = judge(value.quantity, value.value, post.trail if live else Trail(), now.steady)
-        offset = post.offsets.get(value.quantity, 0.0)
-        calibrated = value.value + offset
-        reading = Reading(heard.sensor, value.quantity, calibrated, now, first, last, arrival, quality, offset)
-        post.health.took(reading)
-        if arrival is Arrival.RETAINED:
-            post.retained = reading
-            return
-        kept: list[Reading] = []
-        if live:
-            post.newest[value.quantity] = reading
-            if value.quantity in (Quantity.BATTERY, Quantity.VOLTAGE):
-                post.follow_battery(reading)
-            if warm:
-                self._check_stuck(post, value.value, now)
-                if reading.good and post.judge is not None:
-                    kept = post.judge.take(reading, post.life.longest_gap(), self.alarms)
-        if post.due_row(reading, self.house.keep_every) and reading not in kept:
-            kept.append(reading)
-        self._out.rows.extend(kept)
-
-    def _sign_of_life(self, post: Post, now: Moment) -> None:
-        post.life.sign(now.steady)
-        post.health.lived(now)
-        if post.life.silent_at() < post.armed:  # the interval turned out shorter than was armed for
-            self._arm_silent(post)
-        if post.ailing:
-            alarm = self.alarms.get(post.sensor.id, SILENT)
-            if alarm.standing:
-                self.alarms.clear(alarm, now, {"lasted": _lasted(alarm, now)})
-                self._arm_silent(post)
-            post.ailing = self._standing(post.sensor.id, STUCK.name)
-
-    def _check_stuck(self, post: Post, value: float, now: Moment) -> None:
-        if value != post.value:
-            post.value, post.changed = value, now.steady
-            if post.ailing:
-                self.alarms.clear(self.alarms.get(post.sensor.id, STUCK), now, {"value": value})
-        elif now.steady - post.changed >= STUCK_AFTER and not self._standing(post.sensor.id, STUCK.name):
-            facts: dict[str, Fact] = {"value": value, "lasted": now.steady - post.changed}
-            began = now.later(post.changed - now.steady)
-            self.alarms.raise_(self.alarms.get(post.sensor.id, STUCK), now, began, facts)
-            post.ailing = True
-
-    # -- deadlines -----------------------------------------------------------------------------------------
-
-    def _arm(self, due: int, what: str, who: str) -> None:
-        self._turns += 1
-        heapq.heappush(self._heap, (due, self._turns, what, who))
-
-    def _arm_silent(self, post: Post) -> None:
-        post.armed = post.life.silent_at()
-        self._arm(post.armed, "silent", post.sensor.id)
-
-    def _fire(self, now: Moment) -> None:
-        if now.steady - self._heap[0][0] > DARK_LEAST:  # overslept: nobody was looking, so nothing was silent
-            self._go_dark(now.later(self._heap[0][0] - now.steady), now)
-        while self._heap and self._heap[0][0] <= now.steady:
-            due, _, what, who = heapq.heappop(self._heap)
-            self._DEADLINES[what](self, who, now.later(due - now.steady))
-
-    def _silent_due(self, who: str, at: Moment) -> None:
-        post = self.posts.get(who)
-        if post is None or at.steady != post.armed or self._standing(who, SILENT.name):
-            return  # armed anew since, or told already
-        if post.life.silent_at() > at.steady:
-            self._arm_silent(post)
-            return
-        alarm = self.alarms.get(who, SILENT)
-        if post.judge is not None and self._standing(post.judge.freezer.id, UNWATCHED.name):
-            self.alarms.suppress(alarm, at, post.judge.freezer.id)
-        elif self._standing(post.sensor.source, SOURCE_DOWN.name):
-            self.alarms.suppress(alarm, at, post.sensor.source)
-        facts: dict[str, Fact] = {
-            "lasted": at.steady - post.life.last,
-            "why": why_silent(post, self.links[post.sensor.source], self.house),
-        }
-        self.alarms.raise_(alarm, at, at.later(post.life.last - at.steady), facts)
-        post.ailing = True
-
-    def _unwatched_due(self, who: str, at: Moment) -> None:
-        found = self.judges.get(who)
-        if found is None or not found.freezer.sensors:
-            return
-        posts = [self.posts[s] for s in found.freezer.sensors if s in self.posts]
-        alarm = self.alarms.get(who, UNWATCHED)
-        down = bool(posts) and all(not self.links[p.sensor.source].up for p in posts)
-        due = found.unwatched_high_at() if alarm.standing else found.unwatched_at(down=down)
-        if due <= at.steady and not alarm.standing:
-            reasons = [why_silent(post, self.links[post.sensor.source], self.house) for post in posts]
-            found.unwatch(at, next((reason for reason in reasons if reason), ""), self.alarms)
-            for post in posts:
-                self.alarms.suppress(self.alarms.get(post.sensor.id, SILENT), at, who)
-            due = found.unwatched_high_at()
-        elif due <= at.steady:
-            found.still_unwatched(at, self.alarms)
-        # a freezer that stays unwatched is looked at again when a fresh wait would be over
-        self._arm(due if due > at.steady else at.steady + found.freezer.limits.unwatched, "unwatched", who)
-
-    def _source_due(self, who: str, at: Moment) -> None:
-        link = self.links.get(who)
-        due = link.due(self.alarms) if link else None
-        if link is None or due is None:
-            return
-        if due > at.steady:
-            self._arm(due, "source", who)
-            return
-        link.turn(at, self.alarms)
-        if link.up:
-            for post in self.posts.values():
-                if post.sensor.source == who and post.ailing:
-                    self.alarms.unsuppress(self.alarms.get(post.sensor.id, SILENT), at)
-
-    def _dark_due(self, _who: str, at: Moment) -> None:
-        if self.dark is None:
-            return
-        if self.dark.short(trusted=self.trusted):
-            self.dark = None
-        elif self.dark.ready(self.judges.values(), at, trusted=self.trusted):
-            facts = self.dark.facts(self.judges.values(), trusted=self.trusted)
-            self.dark = None
-            self.alarms.note(self.house.id, "dark", at, facts, Priority.MEDIUM)
-        else:
-            self._arm(at.steady + MINUTE, "dark", "")
 
     # -- news ----------------------------------------------------------------------------------------------
 
@@ -253,10 +72,31 @@ class Watch:
         if given.alive is not None:
             self.trusted = given.trusted and now.wall >= given.alive.wall
             self._go_dark(given.alive, now)
+        self.orderly = None
+        self.mains.look(now, self.alarms)
+        self._carry_over(now)
         self.alarms.note(self.house.id, "start", now, {"text": "gatewayd started watching"})
+        self._look_at_clock(now)
+
+    def _carry_over(self, now: Moment) -> None:
+        """Fit the timers of alarms to this boot: re-alarms wait anew, shelvings end at their time by the wall clock.
+
+        Where that cannot be known, since the clock is not trusted, a shelving ends now (OPC 10000-9, 5.8.17).
+        """
+        for alarm in list(self.alarms.all.values()):
+            if alarm.again_from is not None and alarm.again_from.boot != now.boot:
+                alarm.again_from = now
+            until = alarm.shelved_until
+            if alarm.shelf is not Shelf.NONE and until is not None and until.boot != now.boot:
+                left = until.wall - now.wall
+                if self.trusted and 0 < left <= LONGEST_SHELF:
+                    alarm.shelved_until = now.later(left)
+                else:
+                    self.alarms.unshelve(alarm, now, HOUSE, "its time was over after the restart", expired=True)
+            self._arm_alarm(alarm)
 
     def _go_dark(self, alive: Moment, back: Moment) -> None:
-        spell = Dark(alive, back)
+        spell = Dark.begin(alive, back, self.orderly, self.judges.values())
         if spell.short(trusted=self.trusted):
             return
         self.dark = spell
@@ -264,11 +104,29 @@ class Watch:
             found.dark(back)
         for post in self.posts.values():
             post.life.last, post.life.heard, post.changed = back.steady, False, back.steady
+        for lid in self.lids.values():
+            lid.dark(back)
+        for pulse in self.pulses.values():
+            pulse.dark(back)
+            self._arm_pulse(pulse)
+        self.mains.dark(back)
+        self._arm_mains()
         self._arm(back.steady + MINUTE, "dark", "")
 
     def _tick(self, given: Tick, now: Moment) -> None:
         in_the_past = self.dark is not None and now.wall < self.dark.alive.wall
         self.trusted = given.trusted and not in_the_past
+        self._look_at_clock(now)
+
+    def _look_at_clock(self, now: Moment) -> None:
+        if not self.trusted:
+            if self.unset is None:
+                self.unset = now
+                self._arm(now.steady + CLOCK_AFTER, "clock", "")
+        elif self.unset is not None:
+            self.unset = None
+            alarm = self.alarms.get(self.house.id, CLOCK_UNSET)
+            self.alarms.clear(alarm, now, {"lasted": lasted(alarm, now)})
 
     def _source(self, given: SourceNews, now: Moment) -> None:
         link = self.links.get(given.source)
@@ -278,6 +136,12 @@ class Watch:
         due = link.due(self.alarms)
         if due is not None:
             self._arm(due, "source", given.source)
+
+    def _beat(self, given: Beat, now: Moment) -> None:
+        pulse = self.pulses.get(given.neighbour)
+        if pulse is not None:
+            pulse.beat(now, self.alarms, up=given.up)
+            self._arm_pulse(pulse)
 
     def _clock_step(self, given: ClockStep, now: Moment) -> None:
         """Re-stamp what was certainly stamped wrong; the alarms count on steady time and do not notice."""
@@ -289,51 +153,82 @@ class Watch:
         if self._out.restamp is not None:
             shift(self, self._out.restamp)
         self.alarms.note(self.house.id, "clock", now, {"moved": given.delta})
+        self._tell(Told(), now)  # what waits for the morning has another way to go
 
     def _calibrated(self, given: Calibrated, _now: Moment) -> None:
         if given.sensor in self.posts:
             self.posts[given.sensor].offsets[given.quantity] = given.offset
 
     def _condition(self, given: Condition, now: Moment) -> None:
+        if given.kind == HOST_MAINS:
+            self.mains.host(not given.on, now)
+            self._arm_mains()
+            return
         alarm = self.alarms.get(self.house.id, KINDS[given.kind])
         if given.on:
             self.alarms.raise_(alarm, now, now, {"text": given.text})
         else:
-            self.alarms.clear(alarm, now, {"text": given.text, "lasted": _lasted(alarm, now)})
+            self.alarms.clear(alarm, now, {"text": given.text, "lasted": lasted(alarm, now)})
 
     def _remark(self, given: Remark, now: Moment) -> None:
         self.alarms.note(given.subject, given.kind, now, {"text": given.text}, given.priority)
 
     def _order(self, given: Order, now: Moment) -> None:
         self._out.answer = carry_out(given, self.alarms, self.house, now)
+        test = self.alarms.get(self.house.id, TEST)
+        if test.standing and not self.alarms.unseen(test):  # somebody tapped: the test is over
+            self.alarms.clear(test, now, {"answered": True})
+            self.weeks.missed = False
 
     # -- wiring --------------------------------------------------------------------------------------------
 
     def _rewired(self, given: Rewired, now: Moment) -> None:
         self._wire(given.house, now)
         self.close_gone(now)
+        self.mains.look(now, self.alarms)
         self.arm_all()
 
     def _wire(self, house: House, now: Moment) -> None:
         """Fit judges, links and posts to a house; what goes by the same id goes on."""
-        self.house, self.alarms.settings = house, house.version
+        self.house, self.alarms.settings, self.teller.house = house, house.version, house
+        self.alarms.priorities = {
+            (f.id, kind): priority for f in house.freezers.values() for kind, priority in f.alarms.items()
+        }
         self.links = {s: self.links.get(s) or Link(s, now) for s in house.sources}
         judges = {}
         for freezer in house.freezers.values():
             found = self.judges.get(freezer.id) or Judge(freezer, now.steady)
-            found.freezer = freezer
+            found.freezer, found.zone = freezer, house.zone
+            found.contact = any(house.sensors[s].measures is Quantity.LID for s in freezer.others if s in house.sensors)
             found.warmth = {s: w for s, w in found.warmth.items() if s in freezer.sensors}
             judges[freezer.id] = found
-        owner = {sensor: judges[f.id] for f in house.freezers.values() for sensor in f.sensors}
+        self.judges = judges
+        watched = [f.id for f in house.freezers.values() if f.sensors]
+        self.mains.fit(watched, house.sensors)
+        self.lids = {f: self.lids.get(f) or Lid(f) for f in judges}
+        self.pulses = {n.id: self._pulse(n.id, n.silent_after, now) for n in house.neighbours.values()}
+        self._man(house, now)
+        self.arm_all()
+
+    def _pulse(self, neighbour: str, silent_after: int, now: Moment) -> Pulse:
+        pulse = self.pulses.get(neighbour) or Pulse(neighbour, now, silent_after)
+        pulse.silent_after = silent_after
+        return pulse
+
+    def _man(self, house: House, now: Moment) -> None:
+        """Give each sensor its post."""
+        thermometer = {s: self.judges[f.id] for f in house.freezers.values() for s in f.sensors}
+        owner = thermometer | {s: self.judges[f.id] for f in house.freezers.values() for s in f.others}
         posts = {}
         for sensor in house.sensors.values():
             post = self.posts.get(sensor.id) or Post(sensor, Life(now.steady), changed=now.steady)
             if (post.sensor.channel, post.sensor.payload) != (sensor.channel, sensor.payload):
                 post.counter = None  # another device, or another way to speak: its count is its own
-            post.sensor, post.life.told, post.judge = sensor, sensor.reports_every, owner.get(sensor.id)
+            post.sensor, post.life.told = sensor, sensor.reports_every
+            post.measures, post.life.irregular = sensor.measures, post.life.irregular or post.irregular
+            post.judge, post.owner = thermometer.get(sensor.id), owner.get(sensor.id)
             posts[sensor.id] = post
-        self.judges, self.posts = judges, posts
-        self.arm_all()
+        self.posts = posts
 
     def unlock(self, openers: Mapping[str, Opener], counters: Mapping[str, int]) -> None:
         """Hand in what opens the frames of encrypted sensors, and the last counters that were kept of them."""
@@ -344,39 +239,59 @@ class Watch:
 
     def close_gone(self, now: Moment) -> None:
         """End the alarms of what is no longer in the house, and void their unsent notices."""
-        known = {*self.judges, *self.posts, *self.links, self.house.id}
+        known = {*self.judges, *self.posts, *self.links, *self.pulses, self.house.id}
         for alarm in list(self.alarms.all.values()):
             if alarm.subject not in known:
                 if alarm.listed:
                     self._out.dropped.append(alarm.first)
                 self.alarms.close(alarm, now, "removed")
+                self.teller.forget(alarm.subject, alarm.kind)
 
     def arm_all(self) -> None:
         """Set every deadline anew from what is known."""
-        self._heap = []
+        self._heap, self._ring = [], None
+        now = self._now
         for post in self.posts.values():
             self._arm_silent(post)
         for who, found in self.judges.items():
             self._arm(found.good_at + found.freezer.limits.unwatched, "unwatched", who)
+            due = self.lids[who].due(found.freezer.limits, self.alarms)
+            if due is not None:
+                self._arm(due, "lid", who)
         for who, link in self.links.items():
             due = link.due(self.alarms)
             if due is not None:
                 self._arm(due, "source", who)
+        for pulse in self.pulses.values():
+            self._arm_pulse(pulse)
+        for alarm in self.alarms.all.values():
+            self._arm_alarm(alarm)
+        self._arm_mains()
+        wake = self.teller.next_wake(now)
+        if wake is not None:
+            self._ring = wake
+            self._arm(wake, "tell", "")
+        self._arm(now.steady + LOOK, "look", "")
+        self._arm(now.steady + MINUTE, "calendar", "")
+        test = self.alarms.get(self.house.id, TEST)
+        if test.standing:
+            self._arm(now.steady + MINUTE, "test", "")
+        if self.unset is not None:
+            self._arm(self.unset.steady + CLOCK_AFTER, "clock", "")
         if self.dark is not None:
             self._arm(self.dark.back.steady + MINUTE, "dark", "")
+
+    def _arm_pulse(self, pulse: Pulse) -> None:
+        due = pulse.due(self.alarms)
+        if due is not None:
+            self._arm(due, "pulse", pulse.neighbour)
 
     def unsettled(self) -> bool:
         """Return whether something runs that a crash should not forget: a spell or a delay."""
         return any(j.high.began or j.highhigh.began for j in self.judges.values())
 
-    _DEADLINES: ClassVar[dict[str, Callable[["Watch", str, Moment], None]]] = {
-        "silent": _silent_due,
-        "unwatched": _unwatched_due,
-        "source": _source_due,
-        "dark": _dark_due,
-    }
     _STEPS: ClassVar[dict[type, Callable[["Watch", Any, Moment], None]]] = {
-        Heard: _hear,
+        Heard: Turns._hear,  # noqa: SLF001 - its own base
         Tick: _tick,
         Start: _start,
         SourceNews: _source,
@@ -386,9 +301,6 @@ class Watch:
         Calibrated: _calibrated,
         Condition: _condition,
         Remark: _remark,
+        Beat: _beat,
+        Played: Turns._played,  # noqa: SLF001 - its own base
     }
-
-
-def _lasted(alarm: Alarm, now: Moment) -> int:
-    began = alarm.began or now
-    return now.steady - began.steady if began.boot == now.boot else now.wall - began.wall

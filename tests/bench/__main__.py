@@ -14,7 +14,7 @@ from tests.bench import machine, sources
 from tests.bench.result import Row, table
 from tests.bench.sources import PARTS
 
-NAMES = ("messages", "rows", "wear", "size", "charts", "memory", "start", "idle", "scale", "stalls", *PARTS)
+NAMES = ("messages", "rows", "wear", "size", "charts", "memory", "start", "idle", "scale", "stalls", "rehearsal", *PARTS)
 
 
 def measure(name: str, minutes: float) -> list[Row]:

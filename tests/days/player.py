@@ -4,17 +4,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from gatewayd.model.effect import Answer, Restamp
-from gatewayd.model.event import Event, Notice
+from gatewayd.model.event import Event, Notice, What
 from gatewayd.model.given import Given, SourceNews, Start, Tick
 from gatewayd.model.house import Freezer, House, Kind, Person, Sensor
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Heard, Reading
+from gatewayd.model.telling import Telling
 from gatewayd.watch.memory import restore, save
 from gatewayd.watch.watch import Watch
 
 BEGIN = Moment(1_795_600_000_000, 3_600_000, "boot-a")  # some afternoon; the computer had been up for an hour
 BROKER = "home"
+OVERLAYS = (What.SUPPRESSED, What.UNSUPPRESSED, What.SHELVED, What.UNSHELVED)
 
 
 def house(freezers: int = 3, **changes: object) -> House:
@@ -27,6 +29,7 @@ def house(freezers: int = 3, **changes: object) -> House:
         "sensors": {f"{n}-air": Sensor(f"{n}-air", f"{n} probe", BROKER, f"air/{n}") for n in names},
         "sources": {BROKER: "Home broker"},
         "people": {"ann": Person("ann", "Ann", ("ann-mail",), Priority.MEDIUM)},
+        "telling": Telling(note=None, test=None),
     }
     return House(**(fields | changes))  # type: ignore[arg-type]
 
@@ -100,5 +103,6 @@ class Player:
         return [notice.title.removeprefix(f"{self.house.name}: ") for notice in self.notices]
 
     def turns(self, kind: str) -> list[str]:
-        """Return what happened to the alarms of one kind, in order."""
-        return [f"{event.subject} {event.what.value}" for event in self.events if event.kind == kind]
+        """Return what happened to the alarms of one kind, in order; who speaks in whose place is left out."""
+        shown = [event for event in self.events if event.kind == kind and event.what not in OVERLAYS]
+        return [f"{event.subject} {event.what.value}" for event in shown]

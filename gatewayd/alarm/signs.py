@@ -1,0 +1,199 @@
+"""What one freezer's air says beyond its limits: it no longer cools, its lid is open, it is warm or cold for long."""
+
+from dataclasses import dataclass, field
+from datetime import tzinfo
+
+from gatewayd.alarm.chatter import SAMPLES, WINDOW, Chatter
+from gatewayd.alarm.cold import Cold
+from gatewayd.alarm.engine import Alarms
+from gatewayd.alarm.kinds import CHATTERING, GAP_INTERVALS, LID_OPEN, RISING, TOO_COLD, WARM_LONG
+from gatewayd.alarm.limit import Turn
+from gatewayd.alarm.outofrange import OutOfRange
+from gatewayd.alarm.rising import Rising
+from gatewayd.alarm.trend import Trend
+from gatewayd.model.event import Fact
+from gatewayd.model.house import Freezer, Kind
+from gatewayd.model.moment import HOUR, MINUTE, Moment, from_wall
+
+# A lid that stands open: the air jumps by more than its cycles ever do, and does not turn down. A compressor that
+# stopped warms the air of a shut freezer by some K an hour (2-8, simulated), an open lid by tens. 25 min is longer than
+# sorting food; an automatic defrost and its fan need up to an hour.
+LID_JUMP = 4.0  # K above the usual top
+LID_STEP, LID_WITHIN = 2.0, 10 * MINUTE  # K, and in how long: 12 K an hour
+LID_AFTER = 25 * MINUTE
+LID_AFTER_DEFROST = 75 * MINUTE
+
+
+@dataclass(slots=True)
+class Signs:
+    """Hold what follows one freezer's air. All of it can be saved."""
+
+    rising: Rising = field(default_factory=Rising)
+    cold: Cold = field(default_factory=Cold)
+    range: OutOfRange = field(default_factory=OutOfRange)
+    chatter: Chatter = field(default_factory=Chatter)
+    chattering: bool = False
+    warm_long: str = ""  # "single" or "day" while its alarm stands
+    jumped: Moment | None = None  # since when the air lies far above its tops after a jump
+    quarter: int = 0  # the last quarter of an hour (wall) looked at, with its day
+    day: int = 0
+
+    @property
+    def turned(self) -> Moment | None:
+        """Return since when it has not cooled, None while it cools."""
+        return self.rising.turned
+
+    @property
+    def sure(self) -> bool:
+        """Return whether it is overdue to cool, and warming now."""
+        return self.rising.surely is not None
+
+    def take(self, value: float, now: Moment, gap: int, freezer: Freezer, alarms: Alarms, zone: tzinfo) -> None:
+        """Take one reading (°C) of the warmest probe; `gap` (ms) is what counts as seeing."""
+        limits = freezer.limits
+        if self.chatter.take(value, now, limits.high, limits.deadband) or self.chattering:
+            self._chattering(value, now, gap, freezer, alarms)
+        self.range.take(now, gap, self._day(now.wall, zone), out=value >= limits.warm)
+        if self.range.out or self.warm_long:
+            self._warm_long(value, now, freezer, alarms)
+        turn = self.cold.take(value, now, limits, gap)
+        if turn in (Turn.ON, Turn.OFF):
+            self._too_cold(turn, value, now, freezer, alarms)
+
+    def _day(self, wall: int, zone: tzinfo) -> int:
+        """Return the number of the local day; looked up once a quarter, since no zone's day begins within one."""
+        quarter = wall // (15 * MINUTE)
+        if quarter != self.quarter:
+            self.quarter, self.day = quarter, from_wall(wall).astimezone(zone).date().toordinal()
+        return self.day
+
+    def _chattering(self, value: float, now: Moment, gap: int, freezer: Freezer, alarms: Alarms) -> None:
+        window = max(WINDOW, SAMPLES * gap // GAP_INTERVALS)
+        often = self.chatter.often(now.steady, window)
+        if often == self.chattering:
+            return
+        self.chattering = often
+        alarm = alarms.get(freezer.id, CHATTERING)
+        if often:
+            facts: dict[str, Fact] = {
+                "value": value,
+                "limit": freezer.limits.high,
+                "count": len(self.chatter.came),
+                "window": self.chatter.came[-1] - self.chatter.came[0],
+            }
+            alarms.raise_(alarm, now, now.later(self.chatter.came[0] - now.steady), facts)
+        else:
+            alarms.clear(alarm, now, {"value": value})
+
+    def _warm_long(self, value: float, now: Moment, freezer: Freezer, alarms: Alarms) -> None:
+        limits, found = freezer.limits, self.range
+        alarm = alarms.get(freezer.id, WARM_LONG)
+        if not self.warm_long:
+            single = limits.warm_single and found.single >= limits.warm_single
+            if not single and not (limits.warm_total and found.total >= limits.warm_total):
+                return
+            self.warm_long = "single" if single else "day"
+            began = found.began or now
+            facts: dict[str, Fact] = {
+                "value": value,
+                "limit": limits.warm,
+                "which": self.warm_long,
+                "since": began.wall,
+                "lasted": found.single if single else found.total,
+            }
+            alarms.raise_(alarm, now, began, facts)
+            return
+        back = found.back
+        if self.warm_long == "single":
+            ended = back is not None and now.steady - back.steady >= limits.off_delay
+        else:
+            ended = found.total < limits.warm_total  # another day
+        if ended:
+            self.warm_long = ""
+            alarms.clear(alarm, now, {"value": value, "limit": limits.warm, "lasted": found.single})
+
+    def _too_cold(self, turn: Turn, value: float, now: Moment, freezer: Freezer, alarms: Alarms) -> None:
+        limit = self.cold.limit
+        began = limit.began or now
+        lasted = now.steady - began.steady if began.boot == now.boot else max(0, now.wall - began.wall)
+        facts: dict[str, Fact] = {"value": value, "habit": self.cold.habit, "since": began.wall, "lasted": lasted}
+        alarm = alarms.get(freezer.id, TOO_COLD)
+        if turn is Turn.ON:
+            alarms.raise_(alarm, now, began, facts)
+        else:
+            alarms.clear(alarm, now, facts)
+            limit.close()
+
+    # -- by points two minutes apart -----------------------------------------------------------------------
+
+    def follow(
+        self, value: float, now: Moment, freezer: Freezer, trend: Trend, alarms: Alarms, *, contact: bool
+    ) -> None:
+        """Take one point of the air's curve and judge whether it still cools and whether its lid is shut."""
+        rising, limits = self.rising, freezer.limits
+        rising.follow(value, now)
+        if limits.rising_within:
+            beyond = rising.habit() is None and trend.rising()
+            speed = trend.speed() if rising.turned is not None else None
+            if rising.judge(value, now, speed, limits.rising_within, limits.high, beyond) and not rising.told:
+                self._rises(value, now, speed or 0.0, freezer, alarms)
+        if not contact:
+            self._lid(value, now, freezer, trend, alarms)
+        if rising.cools(now):
+            self._cools(value, now, freezer, alarms, contact=contact)
+
+    def _rises(self, value: float, now: Moment, speed: float, freezer: Freezer, alarms: Alarms) -> None:
+        self.rising.told = True
+        began = self.rising.turned or now
+        facts: dict[str, Fact] = {
+            "value": value,
+            "limit": freezer.limits.high,
+            "since": began.wall,
+            "lasted": now.steady - began.steady,
+            "speed": speed,
+            "eta": round(max(0.0, freezer.limits.high - value) / speed * HOUR) if speed else None,
+        }
+        alarms.raise_(alarms.get(freezer.id, RISING), now, began, facts)
+
+    def _lid(self, value: float, now: Moment, freezer: Freezer, trend: Trend, alarms: Alarms) -> None:
+        rising, top = self.rising, self.rising.top()
+        if rising.turned is None or top is None or value < top + LID_JUMP:
+            self.jumped = None
+            return
+        if self.jumped is None:
+            before = [v for t, v in trend.points if now.steady - t <= LID_WITHIN]
+            self.jumped = now if value - min(before) >= LID_STEP else None
+        if self.jumped is None or self.jumped.boot != now.boot:
+            return
+        lasted = now.steady - self.jumped.steady
+        if lasted >= (LID_AFTER_DEFROST if freezer.kind is Kind.UPRIGHT_AUTO_DEFROST else LID_AFTER):
+            facts: dict[str, Fact] = {"since": self.jumped.wall, "lasted": lasted, "inferred": True, "value": value}
+            alarms.raise_(alarms.get(freezer.id, LID_OPEN), now, self.jumped, facts)
+
+    def _cools(self, value: float, now: Moment, freezer: Freezer, alarms: Alarms, *, contact: bool) -> None:
+        self.rising.told = False
+        for kind in (RISING,) if contact else (RISING, LID_OPEN):
+            alarm = alarms.all.get((freezer.id, kind.name))
+            if alarm is not None and alarm.standing:
+                began = alarm.began or now
+                same = began.boot == now.boot
+                lasted = now.steady - began.steady if same else max(0, now.wall - began.wall)
+                facts: dict[str, Fact] = {"value": value, "since": began.wall, "lasted": lasted}
+                if kind is LID_OPEN:
+                    facts["inferred"] = True
+                alarms.clear(alarm, now, facts)
+
+    # -- gaps ----------------------------------------------------------------------------------------------
+
+    def dark(self) -> None:
+        """Forget what does not follow on after nobody looked."""
+        self.forget_steady()
+        self.cold.limit.dark()
+
+    def forget_steady(self) -> None:
+        """Forget what counts on the steady time of another boot; habits stay."""
+        self.rising.dark()
+        self.jumped = None
+        self.cold.forget_steady()
+        self.range.dark()
+        self.chatter.forget_steady()

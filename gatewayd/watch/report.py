@@ -1,0 +1,39 @@
+"""Gather the note of the week from what the watch knows."""
+
+from gatewayd.message.weekly import FreezerWeek, Week, write_note
+from gatewayd.message.words import called, clock, name
+from gatewayd.model.moment import Moment
+from gatewayd.model.reading import Quantity
+from gatewayd.watch.known import Known
+
+OWN = ("test",)  # the month's test says for itself how it went
+
+
+def note(watch: Known, now: Moment) -> tuple[str, str]:
+    """Return title and body of the note of the week."""
+    freezers = []
+    for who, judge in watch.judges.items():
+        span = watch.weeks.spans.get(who)
+        low, high = (span.lowest, span.highest) if span else (None, None)
+        freezers.append(FreezerWeek(judge.freezer.name, low, high, judge.value, watched=bool(judge.freezer.sensors)))
+    alarms = [
+        f"{name(alarm.subject, watch.house)}: {called(alarm.kind)}, since "
+        f"{clock((alarm.began or now).wall, now.wall, watch.house.zone)}"
+        for alarm in watch.alarms.listed()
+        if alarm.kind not in OWN and (alarm.standing or alarm.latched) and not alarm.suppressed
+    ]
+    return write_note(Week(tuple(freezers), tuple(alarms), _sensors(watch)), watch.house)
+
+
+def _sensors(watch: Known) -> tuple[str, ...]:
+    """Return a line for each battery, the weakest first, and how many sensors were heard."""
+    levels = []
+    for post in watch.posts.values():
+        for quantity in (Quantity.BATTERY, Quantity.VOLTAGE):
+            reading = post.newest.get(quantity)
+            if reading is not None and reading.good:
+                shown = f"{reading.value:.0f} %" if quantity is Quantity.BATTERY else f"{reading.value:.2f} V"
+                levels.append((reading.value, f"{post.sensor.name}: battery {shown}"))
+                break
+    heard = sum(post.health.last_heard is not None for post in watch.posts.values())
+    return (f"{heard} of {len(watch.posts)} heard since the start", *(line for _, line in sorted(levels)))
