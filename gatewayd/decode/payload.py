@@ -17,6 +17,18 @@ _INDEX = re.compile(r"0|[1-9]\d{0,8}", re.ASCII)
 # Unix stamps: seconds until the year 5138, milliseconds from 1973 on; the two ranges do not meet.
 _MS_FROM = 1e11
 _MS_UNTIL = 1e14  # ms; also the year 5138
+# What contacts and watchers of the mains say, in any case (common practice)
+_WORDS = {
+    Quantity.LID: {
+        **dict.fromkeys(("open", "opened", "1", "true", "on", "yes"), 1.0),
+        **dict.fromkeys(("closed", "close", "shut", "0", "false", "off", "no"), 0.0),
+    },
+    Quantity.MAINS: {
+        **dict.fromkeys(("on", "1", "true", "yes", "up", "ok"), 1.0),
+        **dict.fromkeys(("off", "0", "false", "no", "down"), 0.0),
+    },
+}
+_SAID = {Quantity.LID: "whether the lid is open", Quantity.MAINS: "whether the mains is there"}
 
 
 class _Flaw(Exception):
@@ -26,8 +38,9 @@ class _Flaw(Exception):
 def decode(rule: PayloadRule, payload: bytes) -> tuple[Value, ...] | Undecodable:
     """Read the values that `rule` points at.
 
-    Temperatures come out in °C. A battery or time that cannot be read is left out, since the temperature
-    matters more; a temperature that cannot be read makes the whole payload undecodable.
+    Temperatures come out in °C, a power in W, a lid as 1 (open) or 0, the mains as 1 (there) or 0. A battery or time
+    that cannot be read is left out, since what the sensor is there for matters more; where that cannot be read, the
+    whole payload is undecodable.
     """
     if len(payload) > LONGEST:
         return Undecodable("the message is longer than 64 KiB")
@@ -36,7 +49,7 @@ def decode(rule: PayloadRule, payload: bytes) -> tuple[Value, ...] | Undecodable
     try:
         text = str(payload, "utf-8")
         if rule.form is PayloadForm.NUMBER:
-            return (Value(Quantity.TEMPERATURE, _celsius(_number(text.strip()), rule.unit)),)
+            return (Value(rule.measures, _measured(text.strip(), rule)),)
         return _read_json(rule, text)
     except UnicodeDecodeError:
         return Undecodable("the message is not text (UTF-8)")
@@ -51,14 +64,32 @@ def _read_json(rule: PayloadRule, text: str) -> tuple[Value, ...]:
         raise _Flaw("the JSON is nested too deeply") from None
     except ValueError:
         raise _Flaw("the message is not JSON") from None
-    celsius = _celsius(_to_number(_find(document, rule.value or "")), rule.unit)
+    said = _measured(_find(document, rule.value or ""), rule)
     measured = _optional_time(document, rule.time)
-    values = [Value(Quantity.TEMPERATURE, celsius, measured)]
+    values = [Value(rule.measures, said, measured)]
     if rule.battery is not None:
         battery = _optional_number(document, rule.battery)
         if battery is not None:
             values.append(Value(Quantity.BATTERY, battery, measured))
     return tuple(values)
+
+
+def _measured(found: object, rule: PayloadRule) -> float:
+    """Return what the sensor is there for, in the unit in which it is kept."""
+    words = _WORDS.get(rule.measures)
+    if words is not None and isinstance(found, str | bool | float):
+        said = words.get(_word(found))
+        if said is None:
+            raise _Flaw(f"the message does not say {_SAID[rule.measures]}")
+        return said
+    number = _to_number(found)
+    return _celsius(number, rule.unit) if rule.measures is Quantity.TEMPERATURE else number
+
+
+def _word(found: object) -> str:
+    if isinstance(found, str):
+        return found.strip().lower()
+    return "1" if found == 1 else "0" if found == 0 else ""  # true and 1 say the same, false and 0 too
 
 
 def _refuse_constant(name: str) -> float:

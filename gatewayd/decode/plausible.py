@@ -31,8 +31,9 @@ _RANGES = {
     Quantity.VOLTAGE: (0.0, 1022.0),  # the SIG's Voltage characteristic ends there
     Quantity.LID: (0.0, 1.0),
     Quantity.MAINS: (0.0, 1.0),
-    Quantity.POWER: (-1e6, 1e6),
+    Quantity.POWER: (0.0, 5000.0),  # W; the largest fuse of a household's socket gives less: 20 A at 240 V
 }
+_EITHER = (Quantity.LID, Quantity.MAINS)  # 0 or 1 and nothing between
 
 
 @dataclass(slots=True)
@@ -51,7 +52,8 @@ def judge(quantity: Quantity, value: float, trail: Trail, steady: int) -> Qualit
     """
     low, high = _RANGES[quantity]
     if quantity is not Quantity.TEMPERATURE:
-        return Quality.GOOD if low <= value <= high else Quality.OUT_OF_RANGE
+        good = value in (low, high) if quantity in _EITHER else low <= value <= high
+        return Quality.GOOD if good else Quality.OUT_OF_RANGE
     if not low <= value <= high:
         for code, quality in _CODES:
             if abs(value - code) < _CLOSE:

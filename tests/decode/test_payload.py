@@ -172,3 +172,54 @@ def test_any_json_never_raises(document: object) -> None:
     payload = json.dumps({"air": {"celsius": document}, "battery": document, "at": document}).encode()
 
     assert isinstance(decode(JSON, payload), tuple | Undecodable)
+
+
+@pytest.mark.parametrize(
+    ("measures", "ones", "zeros"),
+    [
+        (
+            Quantity.LID,
+            ("open", "Opened", "1", "TRUE", "on", " yes\n"),
+            ("closed", "close", "SHUT", "0", "false", "off", "no"),
+        ),
+        (Quantity.MAINS, ("on", "1", "True", "yes", "UP", "ok"), ("off", "0", "false", "no", "Down")),
+    ],
+)
+def test_words_of_lids_and_mains(measures: Quantity, ones: tuple[str, ...], zeros: tuple[str, ...]) -> None:
+    """A lid and the mains speak in words in any case, bare or in JSON, and never as a temperature."""
+    bare, pointed = PayloadRule(measures=measures), PayloadRule(PayloadForm.JSON, value="/state", measures=measures)
+
+    for word, expected in [*((word, 1.0) for word in ones), *((word, 0.0) for word in zeros)]:
+        for rule, payload in ((bare, word), (pointed, json.dumps({"state": word}))):
+            found = decode(rule, payload.encode())
+            assert isinstance(found, tuple), found
+            assert [(value.quantity, value.value) for value in found] == [(measures, expected)]
+
+
+@pytest.mark.parametrize("measures", [Quantity.LID, Quantity.MAINS])
+def test_truth_counts_for_lids_and_mains(measures: Quantity) -> None:
+    """True and 1 in JSON say the same of a lid or the mains, so do false and 0."""
+    rule = PayloadRule(PayloadForm.JSON, value="/state", measures=measures)
+
+    assert [only(rule, b'{"state": %s}' % said) for said in (b"true", b"1", b"false", b"0")] == [1.0, 1.0, 0.0, 0.0]
+
+
+@pytest.mark.parametrize("payload", [b"ajar", b"2", b"-18.5"])
+def test_other_words_say_nothing_of_a_lid(payload: bytes) -> None:
+    """A word that nobody has agreed on is reported and not guessed at."""
+    rule = PayloadRule(PayloadForm.JSON, value="/state", measures=Quantity.LID)
+
+    assert why_not(PayloadRule(measures=Quantity.LID), payload) == "the message does not say whether the lid is open"
+    assert "null" in why_not(rule, b'{"state": null}')
+    assert "does not say" in why_not(rule, b'{"state": 0.5}')
+
+
+def test_power_is_in_watts() -> None:
+    """A power is the number in watts, whatever the unit of a temperature would be; a truth is no power."""
+    rule = PayloadRule(PayloadForm.JSON, value="/power", unit="°F", measures=Quantity.POWER)
+    found = decode(rule, b'{"power": 84.5}')
+
+    assert isinstance(found, tuple)
+    assert [(value.quantity, value.value) for value in found] == [(Quantity.POWER, 84.5)]
+    assert only(PayloadRule(measures=Quantity.POWER), b"84.5") == 84.5
+    assert "true or false" in why_not(rule, b'{"power": true}')

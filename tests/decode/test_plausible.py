@@ -56,9 +56,19 @@ def test_old_value_does_not_judge() -> None:
 
 
 @pytest.mark.parametrize(
-    ("quantity", "bad"), [(Quantity.HUMIDITY, 100.1), (Quantity.BATTERY, -1.0), (Quantity.LID, 2.0)]
+    ("quantity", "bad"),
+    [
+        (Quantity.HUMIDITY, 100.1),
+        (Quantity.BATTERY, -1.0),
+        (Quantity.LID, 2.0),
+        (Quantity.LID, 0.5),
+        (Quantity.MAINS, 0.5),
+        (Quantity.MAINS, float("nan")),
+        (Quantity.POWER, -1.0),
+        (Quantity.POWER, 5000.1),
+    ],
 )
 def test_other_quantities_have_ranges(quantity: Quantity, bad: float) -> None:
-    """A humidity over 100 %, a battery below 0 % and a lid of 2 are no values."""
+    """A humidity over 100 %, a battery below 0 %, half a lid and 5 kW at a plug are no values."""
     assert judge(quantity, bad, Trail(), 0) is Quality.OUT_OF_RANGE
     assert judge(quantity, 1.0, Trail(), 0) is Quality.GOOD
