@@ -12,7 +12,7 @@ from gatewayd.settings.check import Checked
 from gatewayd.settings.cross import broker_port, limits_of
 from gatewayd.settings.hearing import format_of, pace, rule_of
 from gatewayd.settings.keys import Key
-from gatewayd.settings.refer import entries, members
+from gatewayd.settings.refer import entries, measured, members, split
 from gatewayd.settings.typed import Broker, Radio, Storing
 
 WIRED_NAME = "Wired probes"
@@ -31,7 +31,9 @@ def house(root: Checked, local_zone: tzinfo) -> House:
         name=_name(site, site_id, schema.SITE_NAME),
         zone=site.maybe(schema.TIME_ZONE) or local_zone,
         units=site.take(schema.UNITS),
-        freezers={id_: _freezer(id_, entry, within[id_]) for id_, entry in entries(root, schema.FREEZERS).items()},
+        freezers={
+            id_: _freezer(id_, entry, split(root, within[id_])) for id_, entry in entries(root, schema.FREEZERS).items()
+        },
         sensors={id_: _sensor(id_, entry) for id_, entry in entries(root, schema.SENSORS).items()},
         sources=_sources(root),
         people={id_: _person(id_, entry) for id_, entry in entries(root, schema.PEOPLE).items()},
@@ -45,15 +47,16 @@ def _name(entry: Checked, id_: str, key: Key[str]) -> str:
     return entry.maybe(key) or plain[:1].upper() + plain[1:]
 
 
-def _freezer(id_: str, entry: Checked, sensors: tuple[str, ...]) -> Freezer:
+def _freezer(id_: str, entry: Checked, sensors: tuple[tuple[str, ...], tuple[str, ...]]) -> Freezer:
     return Freezer(
         id=id_,
         name=_name(entry, id_, schema.FREEZER_NAME),
         kind=entry.take(schema.KIND),
         volume=entry.maybe(schema.VOLUME),
         place=entry.maybe(schema.PLACE) or "",
-        sensors=sensors,
+        sensors=sensors[0],
         limits=limits_of(entry),
+        others=sensors[1],
     )
 
 
@@ -66,6 +69,7 @@ def _sensor(id_: str, entry: Checked) -> Sensor:
         channel=channel,
         payload=payload,
         reports_every=pace(entry),
+        place=entry.maybe(schema.SENSOR_PLACE) or "",
     )
 
 
@@ -79,6 +83,7 @@ def _heard(entry: Checked) -> tuple[str, str, PayloadRule | Saying]:
             battery=entry.maybe(schema.BATTERY),
             time=entry.maybe(schema.TIME),
             unit=entry.take(schema.UNIT),
+            measures=measured(entry),
         )
         return entry.take(schema.SENSOR_BROKER), entry.take(schema.TOPIC), rule
     saying = Saying(
@@ -87,6 +92,7 @@ def _heard(entry: Checked) -> tuple[str, str, PayloadRule | Saying]:
         encrypted=entry.maybe(schema.KEY) is not None,
         rule=rule_of(entry) if form is Format.BYTES else None,
         read_every=entry.take(schema.READ_EVERY),
+        measures=measured(entry),
     )
     if file is not None:
         return WIRED, file, saying

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from gatewayd.model.house import WIRED, Kind
 from gatewayd.model.limits import Limits
 from gatewayd.model.moment import MINUTE
+from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
@@ -12,7 +13,7 @@ from gatewayd.settings.faults import HIDDEN, Fault, Spot, fault
 from gatewayd.settings.hearing import hearing, pace
 from gatewayd.settings.keys import Key
 from gatewayd.settings.readers import is_loopback
-from gatewayd.settings.refer import entries, ids, members, refer, written
+from gatewayd.settings.refer import entries, ids, measured, members, refer, split, written
 from gatewayd.settings.typed import FIRST_ADAPTER, PLAIN_PORT, TLS_PORT
 
 # Longer than the lid stands open or an automatic defrost lasts: warm air blown over the coil for half an hour
@@ -69,12 +70,31 @@ def _freezers(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
             refer(home, spot, root, schema.FREEZERS, faults)
             _at_home(id_, spot, homes, faults)
     for id_, freezer in entries(root, schema.FREEZERS).items():
-        if not within[id_] and schema.FREEZER_SENSORS.name not in freezer.broken:
-            warnings.append(f"freezer {id_} has no sensors, so it is not watched")
-        probes = [sensors[wanted] for wanted in within[id_] if wanted in sensors]
+        thermometers, others = split(root, within[id_])
+        if not thermometers and schema.FREEZER_SENSORS.name not in freezer.broken:
+            what = "no thermometer" if others else "no sensors"
+            warnings.append(f"freezer {id_} has {what}, so it is not watched")
+        probes = [sensors[wanted] for wanted in thermometers if wanted in sensors]
         _limits(id_, freezer, probes, faults, warnings)
-    lonely = [id_ for id_ in sensors if id_ not in homes]
+    _places(sensors, homes, faults)
+    # one that sees the mains speaks for its place or for the whole house
+    lonely = [id_ for id_, sensor in sensors.items() if id_ not in homes and measured(sensor) is not Quantity.MAINS]
     warnings += [f"sensor {id_} is in no freezer, so it raises no alarm" for id_ in lonely]
+
+
+def _places(sensors: dict[str, Checked], homes: dict[str, Spot], faults: list[Fault]) -> None:
+    """A sensor in a freezer is where the freezer is; only the mains is looked at from elsewhere."""
+    for id_, sensor in sensors.items():
+        if not written(sensor, schema.SENSOR_PLACE.name) or schema.MEASURES.name in sensor.broken:
+            continue
+        problem = ""
+        if measured(sensor) is not Quantity.MAINS:
+            problem = "goes with measures: mains only; anything else is where its freezer is"
+        elif id_ in homes:
+            problem = "goes with a sensor of no freezer, and this one is in a freezer, which has a place of its own"
+        if problem:
+            shown = sensor.written(schema.SENSOR_PLACE)
+            faults.append(fault(sensor.at(schema.SENSOR_PLACE), problem, "leave it off", shown))
 
 
 def _at_home(sensor: str, spot: Spot, homes: dict[str, Spot], faults: list[Fault]) -> None:

@@ -7,13 +7,14 @@ from typing import Any
 from gatewayd.decode.payload import parts
 from gatewayd.model.format import ByteRule, Format
 from gatewayd.model.house import PayloadForm
+from gatewayd.model.reading import Quantity
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
 from gatewayd.settings.faults import HIDDEN, Fault, Spot, fault
 from gatewayd.settings.keys import Group, Key
-from gatewayd.settings.refer import entries, refer, written
+from gatewayd.settings.refer import entries, measured, refer, written
 
-# The settings that go with each way of hearing, beside those that go with all (name, freezer, reports_every)
+# The settings that go with each way of hearing, beside those that go with all (name, freezer, measures, ...)
 WAYS: dict[str, tuple[Key[Any] | Group, ...]] = {
     schema.SENSOR_BROKER.name: (
         schema.TOPIC,
@@ -42,6 +43,10 @@ OF_FORMAT: tuple[tuple[Key[Any] | Group, tuple[Format, ...]], ...] = (
     (schema.READ_EVERY, (Format.READ,)),
     (schema.BYTES, (Format.BYTES,)),
 )
+# The formats that can say something else than a temperature
+OF_OTHERS = (Format.BTHOME, Format.BYTES)
+# Between what a value can lie that is no temperature; decode/plausible.py judges it again
+RANGES = {Quantity.LID: (0.0, 1.0), Quantity.MAINS: (0.0, 1.0), Quantity.POWER: (0.0, 5000.0)}
 ONE_WIRE_FILE = "w1_slave"  # Linux Documentation/w1/slaves/w1_therm.rst
 _NUMBERED = re.compile(r"/(hwmon\d+)/")  # numbered in the order in which the drivers came up
 
@@ -73,6 +78,8 @@ def rule_of(sensor: Checked) -> ByteRule:
     """Build the rule for the bytes of a sensor; raise ValueError if it contradicts itself."""
     found = sensor.group(schema.BYTES)
     offset, width, signed = found.take(schema.OFFSET), found.take(schema.WIDTH), found.take(schema.SIGNED)
+    quantity = measured(sensor)
+    lowest, highest = RANGES.get(quantity, (found.take(schema.LOWEST), found.take(schema.HIGHEST)))
     return ByteRule(
         service=found.maybe(schema.SERVICE),
         maker=found.maybe(schema.MAKER),
@@ -84,8 +91,9 @@ def rule_of(sensor: Checked) -> ByteRule:
         factor=found.take(schema.FACTOR),
         addend=found.take(schema.ADDEND),
         unknown=tuple(_raw(int(text), width, signed=signed) for text in found.ids(schema.UNKNOWN)),
-        lowest=found.take(schema.LOWEST),
-        highest=found.take(schema.HIGHEST),
+        lowest=lowest,
+        highest=highest,
+        quantity=quantity,
     )
 
 
@@ -112,7 +120,7 @@ class _Hearing:
     faults: list[Fault]
     warnings: list[str]
     topics: dict[tuple[str, str, tuple[str, ...]], str] = field(default_factory=dict)
-    devices: dict[tuple[str, Format, int, ByteRule | None], str] = field(default_factory=dict)
+    devices: dict[tuple[str, Format, Quantity, int, ByteRule | None], str] = field(default_factory=dict)
     keys: dict[str, tuple[str, str | None]] = field(default_factory=dict, repr=False)
     files: dict[str, str] = field(default_factory=dict)
 
@@ -129,12 +137,29 @@ class _Hearing:
             if key not in own and written(sensor, key.name):
                 goes = f"with {way} go " + ", ".join(key.name for key in own)
                 self.faults.append(fault(_spot(sensor, key), f"does not go with {way}", goes))
+        self._measures(sensor)
         if way == schema.SENSOR_BROKER.name:
             self._topic(id_, sensor)
         elif way == schema.SENSOR_RADIO.name:
             self._device(id_, sensor)
         else:
             self._wire(id_, sensor)
+
+    def _measures(self, sensor: Checked) -> None:
+        """Find what speaks of temperatures at a sensor that measures something else."""
+        quantity, form, lines = measured(sensor), format_of(sensor), sensor.group(schema.BYTES)
+        if quantity is Quantity.TEMPERATURE:
+            return
+        of_degrees: list[tuple[Checked, Key[Any]]] = [(sensor, schema.UNIT), (sensor, schema.WHICH)]
+        of_degrees += [(lines, schema.LOWEST), (lines, schema.HIGHEST)]
+        for entry, key in of_degrees:
+            if written(entry, key.name):
+                problem = f"speaks of a temperature, and the sensor measures: {quantity.value}"
+                self.faults.append(fault(entry.at(key), problem, "measures: temperature, or leave it off"))
+        if form is not None and form not in OF_OTHERS:
+            problem = f"cannot be heard with format {form.value}, which says temperatures alone"
+            allowed = f"a sensor behind a broker, or the format {_listed(OF_OTHERS)}"
+            self.faults.append(fault(sensor.at(schema.MEASURES), problem, allowed, quantity.value))
 
     def _missing(self, sensor: Checked, key: Key[Any], why: str) -> None:
         if not written(sensor, key.name):
@@ -175,7 +200,7 @@ class _Hearing:
         rule = self._rule(sensor) if form is Format.BYTES else None
         right = not {schema.WHICH.name, schema.BYTES.name} & sensor.broken and (rule or form is not Format.BYTES)
         if address is not None and right:
-            self._twin(id_, sensor, (address, form, sensor.take(schema.WHICH), rule))
+            self._twin(id_, sensor, (address, form, measured(sensor), sensor.take(schema.WHICH), rule))
         self._passive(id_, sensor, form)
 
     def _format(self, sensor: Checked, fits: tuple[Format, ...], otherwise: str) -> Format | None:
@@ -199,7 +224,7 @@ class _Hearing:
             self.faults.append(fault(_spot(sensor, schema.BYTES), str(error)))
             return None
 
-    def _twin(self, id_: str, sensor: Checked, device: tuple[str, Format, int, ByteRule | None]) -> None:
+    def _twin(self, id_: str, sensor: Checked, device: tuple[str, Format, Quantity, int, ByteRule | None]) -> None:
         """Find two sensors that would be one, and two keys of one device."""
         spot, address, form = sensor.at(schema.ADDRESS), device[0], device[1]
         first = self.devices.setdefault(device, id_)

@@ -14,6 +14,7 @@ from gatewayd.decode.payload import parts
 from gatewayd.model import units
 from gatewayd.model.house import Kind, PayloadForm, check_id
 from gatewayd.model.priority import Priority, parse_priority
+from gatewayd.model.reading import Quantity
 from gatewayd.model.units import Celsius, Kelvin, TemperatureUnit
 
 T = TypeVar("T")
@@ -190,6 +191,7 @@ _SCALES = {
     **dict.fromkeys(("°c", "c", "celsius"), TemperatureUnit.C),
     **dict.fromkeys(("°f", "f", "fahrenheit"), TemperatureUnit.F),
 }
+_MEASURES = (Quantity.TEMPERATURE, Quantity.LID, Quantity.POWER, Quantity.MAINS)
 _PAYLOAD_UNITS = {**{key: scale.value for key, scale in _SCALES.items()}, "k": "K", "kelvin": "K"}
 
 yes_no: Reader[bool] = Reader(choice(_YES_NO), "yes or no")
@@ -197,6 +199,9 @@ identity: Reader[str] = Reader(check_id, "small letters, digits and hyphens, 40 
 name: Reader[str] = Reader(_name, "a name of up to 80 characters", 80)
 scale: Reader[TemperatureUnit] = Reader(choice(_SCALES), "°C or °F")
 payload_unit: Reader[str] = Reader(choice(_PAYLOAD_UNITS), "°C, °F or K")
+measures: Reader[Quantity] = Reader(
+    choice({quantity.value: quantity for quantity in _MEASURES}), ", ".join(quantity.value for quantity in _MEASURES)
+)
 kind: Reader[Kind] = Reader(choice({kind.value: kind for kind in Kind}), ", ".join(kind.value for kind in Kind))
 form: Reader[PayloadForm] = Reader(
     choice({form.value: form for form in PayloadForm}), "number (the payload is a bare number) or json"

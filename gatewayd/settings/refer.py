@@ -3,6 +3,7 @@
 import difflib
 from collections.abc import Iterator
 
+from gatewayd.model.reading import Quantity
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
 from gatewayd.settings.faults import Fault, Spot, fault
@@ -46,3 +47,16 @@ def members(root: Checked) -> dict[str, tuple[str, ...]]:
         if home is not None and home in found:
             found[home] = (*found[home], id_)
     return found
+
+
+def measured(sensor: Checked) -> Quantity:
+    """Return what a sensor is there for; a temperature if that is at fault."""
+    return sensor.maybe(schema.MEASURES) or Quantity.TEMPERATURE
+
+
+def split(root: Checked, sensors: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return which of a freezer's sensors are its thermometers, and the others."""
+    declared = entries(root, schema.SENSORS)
+    warm = [id_ not in declared or measured(declared[id_]) is Quantity.TEMPERATURE for id_ in sensors]
+    pairs = list(zip(sensors, warm, strict=True))
+    return tuple(id_ for id_, is_warm in pairs if is_warm), tuple(id_ for id_, is_warm in pairs if not is_warm)

@@ -47,13 +47,22 @@ SENSOR_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAME
 SENSOR_FREEZER = Key(
     "freezer", readers.identity, "The freezer it is in, if that does not list it itself.", otherwise="as freezers say"
 )
+MEASURES = Key("measures", readers.measures, "What it is there for.", "temperature")
+SENSOR_PLACE = Key(
+    "place", readers.name, "Where a sensor of the mains stands that is in no freezer.", otherwise="the whole house"
+)
 SENSOR_BROKER = Key("broker", readers.identity, "The broker that passes it on.", otherwise=ONE_OF_THREE)
 TOPIC = Key("topic", readers.sensor_topic, "The topic in which it reports.", otherwise="needed with broker")
 PAYLOAD = Key("payload", readers.form, "How its messages are written.", "number")
-VALUE = Key("value", readers.pointer, "Where in the JSON the temperature is.", otherwise="needed with json")
+VALUE = Key(
+    "value",
+    readers.pointer,
+    "Where in the JSON the temperature, or what it measures, is.",
+    otherwise="needed with json",
+)
 BATTERY = Key("battery", readers.pointer, "Where in the JSON the battery's percentage is.", otherwise="not read")
 TIME = Key("time", readers.pointer, "Where in the JSON the time of measuring is.", otherwise="time of arrival")
-UNIT = Key("unit", readers.payload_unit, "The unit in which it sends.", "°C")
+UNIT = Key("unit", readers.payload_unit, "The unit in which it sends a temperature.", "°C")
 SENSOR_RADIO = Key("radio", readers.identity, "The radio that hears it.", otherwise=ONE_OF_THREE)
 ADDRESS = Key("address", device.address, "Its Bluetooth address.", otherwise="needed with radio")
 FORMAT = Key(
@@ -96,6 +105,8 @@ SENSORS = Group(
     (
         SENSOR_NAME,
         SENSOR_FREEZER,
+        MEASURES,
+        SENSOR_PLACE,
         SENSOR_BROKER,
         TOPIC,
         PAYLOAD,
