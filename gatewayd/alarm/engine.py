@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields
 
 from gatewayd.alarm.kinds import KINDS, Kind
-from gatewayd.alarm.table import LATCHED, STANDING, UNSEEN, Move, Shelf, Stand, State, move
+from gatewayd.alarm.table import LATCHED, LONGEST_SHELF, STANDING, UNSEEN, Move, Shelf, Stand, State, move
 from gatewayd.model.event import Event, Fact, What
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
@@ -161,10 +161,17 @@ class Alarms:
         """End an alarm that stands; one that does not stand is left alone."""
         if not alarm.standing:
             return
+        once = alarm.shelf is Shelf.ONCE
+        told = dict(facts) | {"latched": latching}
+        if once:
+            told["hidden"] = alarm.shelf.value  # the end of the spell that it covered is not told either
         self._move(alarm, Move.CLEAR_LATCHING if latching else Move.CLEAR)
         alarm.over = now
         alarm.facts.update(facts)
-        self._event(alarm, now, What.OVER, {**facts, "latched": latching})
+        self._event(alarm, now, What.OVER, told)
+        if once:
+            alarm.shelved_by, alarm.shelved_until = "", None
+            self._event(alarm, now, What.UNSHELVED, {}, HOUSE, "the spell it covered is over")
         if alarm.suppressed:
             self.unsuppress(alarm, now)
 
@@ -208,6 +215,12 @@ class Alarms:
             self._move(alarm, Move.SHELVE, span)
         alarm.shelved_by, alarm.shelved_until = who, until
         self._event(alarm, now, What.SHELVED, {"until": until.wall}, who, why)
+
+    def shelve_once(self, alarm: Alarm, now: Moment, who: str, why: str) -> None:
+        """Shelve for the spell that runs or the next one, for the longest span at most; or raise Refused."""
+        self._move(alarm, Move.SHELVE_ONCE)
+        alarm.shelved_by, alarm.shelved_until = who, now.later(LONGEST_SHELF)
+        self._event(alarm, now, What.SHELVED, {"until": alarm.shelved_until.wall}, who, why)
 
     def unshelve(self, alarm: Alarm, now: Moment, who: str, why: str, *, expired: bool = False) -> None:
         """End a shelving, by a person or because its time is over; or raise Refused with the reason."""

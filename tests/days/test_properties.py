@@ -143,8 +143,7 @@ def test_refused_move_changes_nothing(moves: list[Move]) -> None:
         before = replace(stand)
         try:
             stand = move(stand, what, span=HOUR)
-        except Refused as refused:
-            assert refused.reason.value
+        except Refused:
             assert stand == before
         assert stand.silenced or not stand.acknowledged
 
