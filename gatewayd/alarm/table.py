@@ -233,7 +233,7 @@ def _shown(before: Stand, after: Stand) -> Stand:
     if before.active:
         return replace(after, state=State.UNACKNOWLEDGED, confirmed=True, silenced=False, left=State.NORMAL)
     if before.state is State.RETURNED and before.left not in UNSEEN:
-        return replace(after, state=State.NORMAL, left=State.NORMAL)
+        return replace(after, state=State.NORMAL, silenced=True, left=State.NORMAL)
     return replace(after, left=State.NORMAL)
 
 

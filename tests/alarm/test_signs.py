@@ -52,7 +52,7 @@ def test_single_time_out_of_range_begins_anew() -> None:
 
 
 def test_cumulative_time_out_of_range_adds_up() -> None:
-    """tor_cumulative_adds: 6 h, an hour in range, none, an hour in range, 4 h at 31 °C make 10 h with the last sample."""
+    """tor_cumulative_adds: 6 h and 4 h at 31 °C, with hours in range between, make 10 h with the last sample."""
     row, found, now, reached = given("tor_cumulative_adds"), OutOfRange(), 0, None
     hours, gaps = row["hours_at_31C"], row["gaps_h_at_20C"]
     assert isinstance(hours, list)

@@ -128,7 +128,7 @@ def test_shelving_moves() -> None:
 
 
 def test_shelf_span_has_a_longest() -> None:
-    """opc_shelve_over_max, opc_shelve_equal_max: the longest span is allowed, a millisecond more is not, nor is none."""
+    """opc_shelve_over_max, opc_shelve_equal_max: the longest span is allowed, more or none is not."""
     assert move(Stand(), Move.SHELVE, span=LONGEST_SHELF).shelf is Shelf.TIMED
     for span in (LONGEST_SHELF + 1, 0, -1):
         assert refused(Stand(), Move.SHELVE, span) is Reason.SHELF_SPAN
