@@ -6,7 +6,9 @@ from pathlib import Path
 
 from gatewayd.model.format import Format, Saying
 from gatewayd.model.house import WIRED, Freezer, House, PayloadRule, Person, Sensor
+from gatewayd.model.priority import Priority
 from gatewayd.model.route import MailRoute, Route, Secret, UrlRoute
+from gatewayd.model.telling import Telling
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
 from gatewayd.settings.cross import broker_port, limits_of
@@ -38,6 +40,18 @@ def house(root: Checked, local_zone: tzinfo) -> House:
         sources=_sources(root),
         people={id_: _person(id_, entry) for id_, entry in entries(root, schema.PEOPLE).items()},
         keep_every=root.group(schema.STORE).take(schema.KEEP_EVERY),
+        telling=_telling(root.group(schema.TELLING)),
+    )
+
+
+def _telling(entry: Checked) -> Telling:
+    return Telling(
+        join_within=entry.take(schema.JOIN_WITHIN),
+        next_after=entry.take(schema.NEXT_AFTER),
+        again_high=entry.take(schema.AGAIN_HIGH),
+        again_medium=entry.take(schema.AGAIN_MEDIUM),
+        note=entry.take(schema.NOTE),
+        test=entry.take(schema.TEST),
     )
 
 
@@ -57,7 +71,13 @@ def _freezer(id_: str, entry: Checked, sensors: tuple[tuple[str, ...], tuple[str
         sensors=sensors[0],
         limits=limits_of(entry),
         others=sensors[1],
+        alarms=_alarms(entry.group(schema.ALARMS)),
     )
+
+
+def _alarms(entry: Checked) -> dict[str, Priority | None]:
+    """Return what the keeper wrote of the kinds; the others keep the priority of their kind."""
+    return {key.name: entry.take(key) for key in schema.ALARM_KEYS if key.name in entry.found}
 
 
 def _sensor(id_: str, entry: Checked) -> Sensor:
@@ -133,6 +153,7 @@ def _person(id_: str, entry: Checked) -> Person:
         name=_name(entry, id_, schema.PERSON_NAME),
         routes=entry.ids(schema.TOLD_BY),
         told_from=entry.take(schema.TOLD_FROM),
+        quiet=entry.maybe(schema.QUIET_HOURS),
     )
 
 

@@ -19,6 +19,10 @@ from gatewayd.settings.typed import FIRST_ADAPTER, PLAIN_PORT, TLS_PORT
 # Longer than the lid stands open or an automatic defrost lasts: warm air blown over the coil for half an hour
 HIGHHIGH_WITH_DEFROST = 60 * MINUTE
 MELTS = 0.0  # °C: above it, water is melting; a limit that warm is nearly always a lost minus sign
+# °C: the limits beyond which an alarm would only tell of food that is lost. Above 0 °C it thaws; 10 °C is a cool room
+HOTTEST = ((schema.HIGH, MELTS), (schema.HIGHHIGH, 10.0))
+# °C: 3 K over the last tolerance of quick-frozen food in a shop cabinet (Directive 89/108/EEC, article 5)
+LATE = -9.0
 
 
 def cross(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
@@ -38,8 +42,9 @@ def limits_of(freezer: Checked) -> Limits:
     delay = found.maybe(schema.HIGHHIGH_ON_DELAY)
     if delay is None:
         delay = HIGHHIGH_WITH_DEFROST if slow else Limits().highhigh_on_delay
+    high, warm = found.take(schema.HIGH), found.maybe(schema.WARM)
     return Limits(
-        high=found.take(schema.HIGH),
+        high=high,
         high_on_delay=found.take(schema.HIGH_ON_DELAY),
         highhigh=found.take(schema.HIGHHIGH),
         highhigh_on_delay=delay,
@@ -47,6 +52,13 @@ def limits_of(freezer: Checked) -> Limits:
         off_delay=found.take(schema.OFF_DELAY),
         unwatched=found.take(schema.UNWATCHED),
         unwatched_high=found.take(schema.UNWATCHED_HIGH),
+        rising_within=found.take(schema.RISING_WITHIN),
+        too_cold=found.take(schema.TOO_COLD),
+        too_cold_on_delay=found.take(schema.TOO_COLD_ON_DELAY),
+        lid_open=found.take(schema.LID_OPEN),
+        warm=min(Limits().warm, high) if warm is None else warm,
+        warm_single=found.take(schema.WARM_SINGLE),
+        warm_total=found.take(schema.WARM_TOTAL),
     )
 
 
@@ -111,16 +123,29 @@ def _limits(id_: str, freezer: Checked, probes: list[Checked], faults: list[Faul
     found = freezer.group(schema.LIMITS)
     if found.broken or {schema.LIMITS.name, schema.KIND.name} & freezer.broken:
         return
+    hot = [(key, most) for key, most in HOTTEST if (value := found.maybe(key)) is not None and value > most]
+    for key, most in hot:
+        problem = f"is warmer than {most:.0f} °C: the food would be lost before anybody hears of it"
+        allowed = f"a temperature of at most {most:.0f} °C; is the minus sign missing?"
+        faults.append(fault(found.at(key), problem, allowed, found.written(key)))
+    if hot:
+        return
     try:
         limits = limits_of(freezer)
     except ValueError as error:
         first = next(iter(found.found.values()), None)
         faults.append(fault(Spot(found.spot.file, first.spot.line if first else 0, found.spot.key), str(error)))
         return
-    for key, value in ((schema.HIGH, limits.high), (schema.HIGHHIGH, limits.highhigh)):
-        if value > MELTS:
-            shown = found.written(key)
-            warnings.append(f"freezer {id_}: {key.name} {shown} is above freezing; is the minus sign missing?")
+    if limits.highhigh > MELTS:
+        shown = found.written(schema.HIGHHIGH)
+        warnings.append(f"freezer {id_}: highhigh {shown} is above freezing; is the minus sign missing?")
+    if limits.high > LATE:
+        shown = found.written(schema.HIGH)
+        warnings.append(f"freezer {id_}: high {shown} is warmer than {LATE:.0f} °C, so its alarm comes late")
+    if limits.warm > limits.high:
+        problem = "is warmer than `high`, which raises an alarm by itself"
+        shown = found.written(schema.WARM)
+        faults.append(fault(found.at(schema.WARM), problem, "a temperature not warmer than `high`", shown))
     known = [every for probe in probes if (every := pace(probe)) is not None]
     if known and len(known) == len(probes) and min(known) >= limits.unwatched:
         problem = (

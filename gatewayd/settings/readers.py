@@ -183,6 +183,11 @@ def _plain(text: str) -> str:
     return text
 
 
+def _difference_or_off(text: str) -> Kelvin:
+    return Kelvin(0.0) if text.strip() == "0" else units.parse_difference(text)
+
+
+_PRIORITIES = {level.word: level for level in Priority}
 _YES_NO = {
     **dict.fromkeys(("yes", "true", "on"), True),
     **dict.fromkeys(("no", "false", "off"), False),
@@ -207,9 +212,18 @@ form: Reader[PayloadForm] = Reader(
     choice({form.value: form for form in PayloadForm}), "number (the payload is a bare number) or json"
 )
 priority: Reader[Priority] = Reader(parse_priority, "low, medium or high")
+# for one freezer, by kind; what the food hangs on may be made louder, never silent
+level: Reader[Priority | None] = Reader(choice({"off": None, **_PRIORITIES}), "off, low, medium or high")
+loud_level: Reader[Priority | None] = Reader(
+    choice({word: level for word, level in _PRIORITIES.items() if level > Priority.LOW}),
+    "medium or high; this one tells of food in danger, so it cannot be off or low",
+)
 security: Reader[str] = Reader(choice({"starttls": "starttls", "tls": "tls"}), "tls or starttls")
 temperature: Reader[Celsius] = Reader(units.parse_temperature, "a temperature with its unit, like -12 °C or 10 °F")
 difference: Reader[Kelvin] = Reader(units.parse_difference, "a difference with its unit, like 1 °C or 2 °F")
+difference_or_off: Reader[Kelvin] = Reader(
+    _difference_or_off, "a difference with its unit, like 8 °C or 15 °F; 0 = never"
+)
 volume: Reader[float] = Reader(units.parse_volume, "a volume with its unit, like 400 L or 14 cu ft")
 zone: Reader[tzinfo] = Reader(_zone, "a name of the time zone database, like Europe/Berlin or America/Chicago")
 clock_time: Reader[int] = Reader(_clock_time, "a time of day from 00:00 to 23:59, like 03:30")
@@ -218,6 +232,10 @@ port: Reader[int] = whole(1, 65_535)
 window: Reader[int] = whole(1, 65_535)  # Receive Maximum is two bytes and never 0 (MQTT 5, section 3.1.2.11.3)
 copies: Reader[int] = whole(0, 365)
 on_delay: Reader[int] = span("0 s", "1 day")  # an alarm that waits longer comes after the food is lost
+on_delay_or_off: Reader[int] = span("1 min", "1 day", zero="never")
+join: Reader[int] = span("0 s", "10 min")  # a message that waits longer is late; model/telling.py refuses more
+next_after: Reader[int] = span("1 min", "1 day")
+again: Reader[int] = span("1 min", "7 days")
 dark_span: Reader[int] = span("1 min", "7 days")
 interval: Reader[int] = span("1 s", "1 day")
 keepalive: Reader[int] = span("5 s", "65535 s")  # two bytes of seconds (MQTT 3.1.2.10); 0 would find no dead link

@@ -3,7 +3,8 @@
 A new setting is added here, carried over in build.py, and shown in config/example.yaml (a test asks for it).
 """
 
-from gatewayd.settings import device, readers
+from gatewayd.alarm import kinds
+from gatewayd.settings import device, hours, readers
 from gatewayd.settings.keys import Group, Hold, Key, ListKey
 
 NAMED = "the id, with spaces for its hyphens"
@@ -28,11 +29,56 @@ DEADBAND = Key("deadband", readers.difference, "How far below its limit an alarm
 OFF_DELAY = Key("off_delay", readers.on_delay, "How long it must be that cold before it is over.", "10 min")
 UNWATCHED = Key("unwatched", readers.dark_span, "No good reading for so long raises an alarm.", "60 min")
 UNWATCHED_HIGH = Key("unwatched_high", readers.dark_span, "No good reading for so long is urgent.", "4 h")
+RISING_WITHIN = Key(
+    "rising_within",
+    readers.on_delay_or_off,
+    "A freezer that warms steadily and would reach `high` within so long raises an alarm.",
+    "6 h",
+)
+TOO_COLD = Key("too_cold", readers.difference_or_off, "So far below its habit raises an alarm.", "8 °C")
+TOO_COLD_ON_DELAY = Key("too_cold_on_delay", readers.on_delay, "How long it must be that cold.", "2 h")
+LID_OPEN = Key("lid_open", readers.on_delay_or_off, "A lid that is open for so long raises an alarm.", "5 min")
+WARM = Key(
+    "warm", readers.temperature, "Warmer than this shortens the food's keeping; `high` if that is colder.", "-15 °C"
+)
+WARM_SINGLE = Key(
+    "warm_single", readers.on_delay_or_off, "So long at a time warmer than `warm` raises an alarm.", "6 h"
+)
+WARM_TOTAL = Key(
+    "warm_total", readers.on_delay_or_off, "So long in one day warmer than `warm` raises an alarm.", "10 h"
+)
 LIMITS = Group(
     "limits",
     "When its alarms begin and end.",
-    (HIGH, HIGH_ON_DELAY, HIGHHIGH, HIGHHIGH_ON_DELAY, DEADBAND, OFF_DELAY, UNWATCHED, UNWATCHED_HIGH),
+    (
+        HIGH,
+        HIGH_ON_DELAY,
+        HIGHHIGH,
+        HIGHHIGH_ON_DELAY,
+        DEADBAND,
+        OFF_DELAY,
+        UNWATCHED,
+        UNWATCHED_HIGH,
+        RISING_WITHIN,
+        TOO_COLD,
+        TOO_COLD_ON_DELAY,
+        LID_OPEN,
+        WARM,
+        WARM_SINGLE,
+        WARM_TOTAL,
+    ),
 )
+ALWAYS_LOUD = (kinds.HIGH, kinds.HIGHHIGH, kinds.UNWATCHED)
+ALARM_KEYS = tuple(
+    Key(
+        kind.name,
+        readers.loud_level if kind in ALWAYS_LOUD else readers.level,
+        "How much this alarm matters at this freezer.",
+        kind.priority.word,
+    )
+    for kind in kinds.OF_FREEZER
+)
+ALARMS = Group("alarms", "How much each kind of alarm matters at this freezer.", ALARM_KEYS)
 
 FREEZER_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
 KIND = Key("kind", readers.kind, "How it is built.", "chest")
@@ -40,7 +86,7 @@ VOLUME = Key("volume", readers.volume, "Its net volume.", otherwise="not known")
 PLACE = Key("place", readers.name, "Where it stands, for whoever must go and look.", otherwise="not said")
 FREEZER_SENSORS = ListKey("sensors", readers.identity, "The sensors in it; the warmest one counts.")
 FREEZERS = Group(
-    "freezers", "The freezers.", (FREEZER_NAME, KIND, VOLUME, PLACE, FREEZER_SENSORS), (LIMITS,), by_id=True
+    "freezers", "The freezers.", (FREEZER_NAME, KIND, VOLUME, PLACE, FREEZER_SENSORS), (LIMITS, ALARMS), by_id=True
 )
 
 SENSOR_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
@@ -169,7 +215,22 @@ BROKERS = Group(
 PERSON_NAME = Key("name", readers.name, "What messages call them.", otherwise=NAMED)
 TOLD_BY = ListKey("told_by", readers.identity, "The routes to them, in the order in which they are tried.")
 TOLD_FROM = Key("told_from", readers.priority, "From which priority on they are told.", "medium")
-PEOPLE = Group("people", "Who is told.", (PERSON_NAME, TOLD_BY, TOLD_FROM), by_id=True)
+QUIET_HOURS = Key(
+    "quiet_hours", hours.quiet, "In these hours only high alarms are told.", otherwise="told at all hours"
+)
+PEOPLE = Group("people", "Who is told, in this order.", (PERSON_NAME, TOLD_BY, TOLD_FROM, QUIET_HOURS), by_id=True)
+
+JOIN_WITHIN = Key("join_within", readers.join, "What happens within so long is one message.", "1 min")
+NEXT_AFTER = Key("next_after", readers.next_after, "After so long without an answer the next person is told.", "15 min")
+AGAIN_HIGH = Key("again_high", readers.again, "How often a high alarm that stands is told again.", "1 h")
+AGAIN_MEDIUM = Key("again_medium", readers.again, "How often a medium alarm that stands is told again.", "4 h")
+NOTE = Key("note", hours.weekly, "When the note of the week goes out.", "Sunday 18:00")
+TEST = Key("test", hours.weekly, "When, in the first week of a month, the test alarm asks for a tap.", "Saturday 11:00")
+TELLING = Group(
+    "telling",
+    "How the household is told.",
+    (JOIN_WITHIN, NEXT_AFTER, AGAIN_HIGH, AGAIN_MEDIUM, NOTE, TEST),
+)
 
 URL = Key("url", readers.url, "A service and one recipient.", otherwise="either url or mail", hold=Hold.SECRET_URL)
 ROUTE_CA = Key("ca", readers.path, "The certificate authority to trust (PEM).", otherwise="those of the computer")
@@ -208,5 +269,5 @@ ROOT = Group(
     "",
     "All settings.",
     (SECRETS, SOCKET),
-    (SITE, FREEZERS, SENSORS, BROKERS, RADIOS, PEOPLE, ROUTES, STORE),
+    (SITE, FREEZERS, SENSORS, BROKERS, RADIOS, PEOPLE, TELLING, ROUTES, STORE),
 )
