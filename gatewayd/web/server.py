@@ -5,7 +5,7 @@ Import it only where the settings ask for pages: the library under it costs 14 M
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from typing import Protocol
 
 from aiohttp import web
@@ -18,8 +18,9 @@ from gatewayd.web.page import POLICY, page
 log = logging.getLogger(__name__)
 
 # A page has 3 KB and an answer takes 20 s at the worst. A connection that lives longer is of somebody who says
-# nothing, or one letter a second; the library itself waits for ever for a first request.
-LIFE = 30 * SECOND
+# nothing, or one letter a second; the library itself waits for ever for a first request. So each connection is cut
+# after 30 to 60 s: they are looked at so often, and who is there at two looks behind the first has had enough.
+LOOK = 30 * SECOND
 MOST = 64  # connections at a time: a household has some phones; each costs some 20 KB and a file handle
 BODY = 4096  # bytes; the button sends none, and a gateway's sign of life some hundred
 WORDS = 8190  # bytes of the first line and of one header; a link has 150, browsers send 2 KB of headers at most
@@ -67,6 +68,8 @@ class Server:
         self._clock = clock
         self._runner: web.AppRunner | None = None
         self._server: asyncio.Server | None = None
+        self._look: asyncio.TimerHandle | None = None
+        self._before: set[web.RequestHandler] = set()  # the connections of the last look
 
     @property
     def port(self) -> int:
@@ -131,16 +134,27 @@ class Server:
         runner, self._runner = self._runner, None
         if server is not None:
             server.close()
+        if self._look is not None:
+            self._look.cancel()
+        self._look = None
+        self._before = set()
         if runner is not None:
             await runner.cleanup()
 
     def _welcome(self, runner: web.AppRunner) -> asyncio.Protocol:
-        """Take one connection, for LIFE at most; one too many is hung up on at once."""
+        """Take one connection; one too many is hung up on at once."""
         if runner.server is None or len(runner.server.connections) >= MOST:
             return _Away()
-        handler = runner.server()
-        asyncio.get_running_loop().call_later(LIFE / SECOND, _hang_up, handler)
-        return handler
+        if self._look is None:
+            self._look = asyncio.get_running_loop().call_later(LOOK / SECOND, self._look_round, runner.server)
+        return runner.server()
+
+    def _look_round(self, library: web.Server) -> None:
+        """Hang up on who was there at the last look already; look again as long as there is somebody."""
+        here = set(library.connections)
+        _hang_up(here & self._before)
+        self._before = here - self._before
+        self._look = asyncio.get_running_loop().call_later(LOOK / SECOND, self._look_round, library) if here else None
 
     @web.middleware
     async def _plainly(self, request: web.Request, handler: Handler) -> web.StreamResponse:
@@ -168,9 +182,10 @@ class _Away(asyncio.Protocol):
         transport.close()
 
 
-def _hang_up(handler: web.RequestHandler) -> None:
-    if handler.transport is not None:
-        handler.transport.abort()
+def _hang_up(connections: Iterable[web.RequestHandler]) -> None:
+    for connection in list(connections):
+        if connection.transport is not None:
+            connection.transport.abort()
 
 
 async def _close_to_the_outside(_request: web.Request, response: web.StreamResponse) -> None:

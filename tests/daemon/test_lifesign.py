@@ -226,7 +226,8 @@ async def test_hanging(path: str, monkeypatch: pytest.MonkeyPatch, caplog: pytes
         began = asyncio.get_running_loop().time()
         assert await sign.turn()
         assert asyncio.get_running_loop().time() - began < 2
-        await eventually(lambda: "sign of life" not in {t.name for t in threading.enumerate()}, "the thread ended")
+        await eventually(lambda: not sign._outward._busy, "the request ended")
+        assert "sign of life" not in {t.name for t in threading.enumerate() if t.is_alive()}
         assert await sign.turn()
         assert len(rig.heard) == 2
     assert sign.given is None

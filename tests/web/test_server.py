@@ -21,7 +21,7 @@ pytestmark = pytest.mark.rig
 )
 async def test_slow_clients(said: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
     """Who says nothing, half a header or half a body is hung up on when the time is over."""
-    monkeypatch.setattr(module, "LIFE", 300)
+    monkeypatch.setattr(module, "LOOK", 200)
     async with serving([]) as (url, _):
         began = asyncio.get_running_loop().time()
         await raw(url, said)

@@ -1,0 +1,106 @@
+"""The pages as the settings want them, at a real gateway."""
+
+import asyncio
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from gatewayd.daemon.reception import Reception
+from gatewayd.model.event import Notice, Stage
+from gatewayd.model.house import Neighbour
+from gatewayd.model.moment import MINUTE
+from gatewayd.model.priority import Priority
+from gatewayd.model.route import Secret
+from gatewayd.settings.typed import Pages, Settings, Storing
+from tests.daemon.test_gateway import Bench
+from tests.days.player import house
+from tests.rigs.broker import free_port
+from tests.sources.intake import eventually
+from tests.web.home import ask
+
+
+def settings(folder: Path, port: int | None, **more: object) -> Settings:
+    """Want pages at a port, or none; Elm Road is a neighbour."""
+    pages = Pages("127.0.0.1", port, "http://gate.test:8470") if port else None
+    home = replace(house(1), neighbours={"elm-road": Neighbour("elm-road", "Elm Road", 30 * MINUTE)})
+    file = folder / "gatewayd.yaml"
+    found = Settings(home, {}, Storing(folder / "house.db"), folder / "door", (file,), file, pages=pages)
+    return replace(found, tokens={"elm-road": Secret("plums")}, **more)  # type: ignore[arg-type]
+
+
+def notice(bench: Bench) -> Notice:
+    """Tell Ann of alarm 17."""
+    return Notice(17, "ann", Stage.NEW, Priority.HIGH, "t", "b", bench.clock.now(), ("mail",), "shed-chest", "high")
+
+
+async def answers(port: int) -> bool:
+    """Return whether the pages answer at a port."""
+    try:
+        status, _, _ = await ask("GET", f"http://127.0.0.1:{port}/")
+    except OSError:
+        return False
+    return status == 404
+
+
+async def eventually_answers(port: int, *, yes: bool) -> None:
+    """Wait until they do, or do not."""
+    for _ in range(250):
+        await asyncio.sleep(0.02)  # first: asyncio forgets a connection that it takes in the moment of a close
+        if await answers(port) is yes:
+            return
+    pytest.fail(f"the pages at {port} do not go on or off: {yes}")
+
+
+@pytest.mark.rig
+async def test_follows_the_settings(tmp_path: Path) -> None:
+    """Pages come, move to another port and go with the settings; a change elsewhere does not touch them."""
+    bench, first, second = Bench(), free_port(), free_port()
+    reception = Reception(settings(tmp_path, None), bench.gateway, bench.clock, tmp_path)
+    task = asyncio.create_task(reception.run())
+    assert reception.line(notice(bench)) == ""
+    assert not (tmp_path / "link.key").exists()
+
+    reception.fit(settings(tmp_path, first))
+    await eventually_answers(first, yes=True)
+    assert reception.line(notice(bench)).startswith("Seen it? Tap: http://gate.test:8470/seen/")
+    reception.fit(settings(tmp_path, first, warnings=("a sentence",)))
+    assert not reception._changed.is_set()
+    reception.fit(settings(tmp_path, second))
+    await eventually_answers(second, yes=True)
+    await eventually_answers(first, yes=False)
+    reception.fit(settings(tmp_path, None))
+    await eventually_answers(second, yes=False)
+    task.cancel()
+    await asyncio.wait({task})
+
+
+@pytest.mark.rig
+async def test_new_word_of_a_neighbour(tmp_path: Path) -> None:
+    """A neighbour's beat reaches the watch, and a new word in the settings counts at once, at the same address."""
+    bench, port = Bench(), free_port()
+    reception = Reception(settings(tmp_path, port), bench.gateway, bench.clock, tmp_path)
+    given: list[object] = []
+    bench.gateway.give = given.append  # type: ignore[method-assign, assignment]
+    task = asyncio.create_task(reception.run())
+    await eventually_answers(port, yes=True)
+    at = f"http://127.0.0.1:{port}/beat/elm-road"
+    assert (await ask("GET", at, params={"token": "plums"}))[0] == 200
+    reception.fit(replace(settings(tmp_path, port), tokens={"elm-road": Secret("beans")}))
+    await asyncio.sleep(0)
+    await eventually_answers(port, yes=True)
+    await eventually(lambda: not reception._changed.is_set(), "served anew")
+    assert (await ask("GET", at, params={"token": "beans"}))[0] == 200
+    assert len(given) == 2
+    task.cancel()
+    await asyncio.wait({task})
+
+
+def test_house_without_pages_does_not_load_them() -> None:
+    """The library under the pages is loaded only where there are pages."""
+    code = "import sys, gatewayd.daemon.reception, gatewayd.daemon.lifesign; print('aiohttp' in sys.modules)"
+    found = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+
+    assert found.stdout == "False\n"
