@@ -1,6 +1,7 @@
 """Run the pages as the settings want them: none, at one address, at another after the settings were read again."""
 
 import asyncio
+import logging
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -11,6 +12,8 @@ from gatewayd.model.route import Secret
 from gatewayd.settings.typed import Pages, Settings
 from gatewayd.web.key import link_key
 from gatewayd.web.links import Links
+
+log = logging.getLogger(__name__)
 
 
 class Reception:
@@ -50,13 +53,12 @@ class Reception:
         while True:
             self._changed.clear()
             work = asyncio.create_task(self._serve(), name="pages")
+            work.add_done_callback(_mourn)
             try:
                 await self._changed.wait()
             finally:
                 work.cancel()
                 await asyncio.wait({work})  # the address is free before another server wants it
-            if not work.cancelled():
-                work.result()
 
     async def _serve(self) -> None:
         if self._pages is None or self._key is None:
@@ -70,3 +72,9 @@ class Reception:
         home = Visitors(self._gateway, self._clock)
         parts: list[Part] = [Button(self._key, home, self._clock), Beats(self._tokens, home, self._clock)]
         await Server(self._pages, self._house, parts, self._clock).run()
+
+
+def _mourn(work: asyncio.Task[None]) -> None:
+    """Say why the pages fell: a fault in them must not end the watch."""
+    if not work.cancelled() and (fault := work.exception()) is not None:
+        log.error("the pages fell and stay away until the settings are read again", exc_info=fault)

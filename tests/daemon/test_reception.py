@@ -98,6 +98,26 @@ async def test_new_word_of_a_neighbour(tmp_path: Path) -> None:
     await asyncio.wait({task})
 
 
+@pytest.mark.rig
+async def test_pages_that_fall(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A fault in the pages is said with its reason, ends nothing else, and other settings bring them back."""
+    bench, port = Bench(), free_port()
+    reception = Reception(settings(tmp_path, port), bench.gateway, bench.clock, tmp_path)
+    with monkeypatch.context() as broken:
+        broken.setitem(sys.modules, "gatewayd.web.server", None)  # as where the library is not installed
+        task = asyncio.create_task(reception.run())
+        await eventually(lambda: "the pages fell" in caplog.text, "said")
+    assert not task.done()
+    assert "gatewayd.web.server" in caplog.text
+    port = free_port()
+    reception.fit(settings(tmp_path, port))
+    await eventually_answers(port, yes=True)
+    task.cancel()
+    await asyncio.wait({task})
+
+
 def test_house_without_pages_does_not_load_them() -> None:
     """The library under the pages is loaded only where there are pages."""
     code = "import sys, gatewayd.daemon.reception, gatewayd.daemon.lifesign; print('aiohttp' in sys.modules)"
