@@ -1,11 +1,12 @@
 """Build the typed settings from what was checked. Nothing is at fault any more when this runs."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import tzinfo
 from pathlib import Path
 
 from gatewayd.model.format import Format, Saying
-from gatewayd.model.house import WIRED, Freezer, House, PayloadRule, Person, Sensor
+from gatewayd.model.house import WIRED, Freezer, House, Neighbour, PayloadRule, Person, Sensor
 from gatewayd.model.priority import Priority
 from gatewayd.model.route import MailRoute, Route, Secret, UrlRoute
 from gatewayd.model.telling import Telling
@@ -15,7 +16,7 @@ from gatewayd.settings.cross import broker_port, limits_of
 from gatewayd.settings.hearing import format_of, pace, rule_of
 from gatewayd.settings.keys import Key
 from gatewayd.settings.refer import entries, measured, members, split
-from gatewayd.settings.typed import Broker, Radio, Storing
+from gatewayd.settings.typed import Broker, Pages, Radio, SignOfLife, Storing
 
 WIRED_NAME = "Wired probes"
 SMTP_PORTS = {"tls": 465, "starttls": 587}  # RFC 8314 section 7.3; RFC 6409 section 3.1
@@ -40,6 +41,7 @@ def house(root: Checked, local_zone: tzinfo) -> House:
         sources=_sources(root),
         people={id_: _person(id_, entry) for id_, entry in entries(root, schema.PEOPLE).items()},
         keep_every=root.group(schema.STORE).take(schema.KEEP_EVERY),
+        neighbours={id_: _neighbour(id_, entry) for id_, entry in entries(root, schema.NEIGHBOURS).items()},
         telling=_telling(root.group(schema.TELLING)),
     )
 
@@ -207,6 +209,45 @@ def _mail(entry: Checked, ca: str | None) -> MailRoute:
         password=Secret(entry.take(schema.MAIL_PASSWORD)),
         ca=ca,
     )
+
+
+def _neighbour(id_: str, entry: Checked) -> Neighbour:
+    return Neighbour(
+        id=id_,
+        name=_name(entry, id_, schema.NEIGHBOUR_NAME),
+        silent_after=entry.take(schema.SILENT_AFTER),
+        source=entry.maybe(schema.NEIGHBOUR_BROKER) or "",
+        topic=entry.maybe(schema.NEIGHBOUR_TOPIC) or "",
+    )
+
+
+def tokens(root: Checked) -> dict[str, Secret]:
+    """Return the word of each neighbour."""
+    return {id_: Secret(entry.take(schema.TOKEN)) for id_, entry in entries(root, schema.NEIGHBOURS).items()}
+
+
+def pages(root: Checked) -> Pages | None:
+    """Build where the pages answer, None without the section."""
+    if schema.PAGES.name not in root.groups:
+        return None
+    entry = root.group(schema.PAGES)
+    host, port = entry.take(schema.LISTEN)
+    return Pages(host, port, entry.maybe(schema.PAGES_ADDRESS) or "")
+
+
+def sign_of_life(root: Checked) -> SignOfLife | None:
+    """Build the sign of life, None without the section."""
+    if schema.SIGN.name not in root.groups:
+        return None
+    entry = root.group(schema.SIGN)
+    sign = SignOfLife(
+        url=Secret(entry.take(schema.SIGN_URL)),
+        method=entry.take(schema.METHOD),
+        every=entry.take(schema.EVERY),
+        text=entry.maybe(schema.TEXT) or "",
+    )
+    codes = tuple(int(code) for code in entry.ids(schema.CODES))
+    return replace(sign, codes=codes) if codes else sign
 
 
 def storing(root: Checked, path: Path) -> Storing:

@@ -10,7 +10,7 @@ from gatewayd.model.units import show_span
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
 from gatewayd.settings.faults import HIDDEN, Fault, Spot, fault
-from gatewayd.settings.hearing import hearing, pace
+from gatewayd.settings.hearing import hearing, own_topic, pace
 from gatewayd.settings.keys import Key
 from gatewayd.settings.readers import is_loopback
 from gatewayd.settings.refer import entries, ids, measured, members, refer, split, written
@@ -33,6 +33,10 @@ def cross(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
     _radios(root, faults)
     _people(root, faults, warnings)
     _routes(root, faults)
+    _names(root, faults)
+    _neighbours(root, faults, warnings)
+    if schema.CODES.name in (sign := root.group(schema.SIGN)).found and not sign.ids(schema.CODES):
+        faults.append(fault(sign.at(schema.CODES), "is empty, so no answer would do", schema.CODES.allowed))
 
 
 def limits_of(freezer: Checked) -> Limits:
@@ -183,12 +187,6 @@ def _brokers(root: Checked, faults: list[Fault]) -> None:
 def _radios(root: Checked, faults: list[Fault]) -> None:
     radios = entries(root, schema.RADIOS)
     adapters: dict[str, str] = {}
-    for section in (schema.BROKERS, schema.RADIOS):
-        for id_, entry in entries(root, section).items():
-            if id_ == WIRED:
-                faults.append(fault(entry.spot, "is the id of the probes wired to this computer", "another id"))
-            elif section is schema.RADIOS and id_ in entries(root, schema.BROKERS):
-                faults.append(fault(entry.spot, "is also the id of a broker; events could not tell them apart"))
     for id_, radio in radios.items():
         if schema.ADAPTER.name in radio.broken:
             continue
@@ -201,6 +199,46 @@ def _radios(root: Checked, faults: list[Fault]) -> None:
             problem = f"is the adapter of radio {adapters[adapter]} already; one adapter, one radio"
             faults.append(fault(spot, problem, value=adapter))
         adapters.setdefault(adapter, id_)
+
+
+def _names(root: Checked, faults: list[Fault]) -> None:
+    """Find two things with one id: events, alarms and what is shelved are kept by id alone."""
+    site = root.group(schema.SITE)
+    site_id = site.maybe(schema.SITE_ID)
+    first = {WIRED: "the probes wired to this computer"}
+    if site_id is not None and first.setdefault(site_id, "the site") != "the site":
+        faults.append(fault(site.at(schema.SITE_ID), f"is the id of {first[site_id]}", "another id", site_id))
+    for section in (schema.FREEZERS, schema.SENSORS, schema.BROKERS, schema.RADIOS, schema.NEIGHBOURS):
+        for id_, entry in entries(root, section).items():
+            if id_ in first:
+                problem = f"is also the id of {first[id_]}; events could not tell them apart"
+                faults.append(fault(entry.spot, problem, "another id"))
+            where = f"in {entry.spot.file.name}, line {entry.spot.line}"
+            first.setdefault(id_, f"a {section.name.removesuffix('s')} {where}")
+
+
+def _neighbours(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
+    brokers, seats = entries(root, schema.BROKERS), dict[tuple[str, str], str]()
+    for id_, neighbour in entries(root, schema.NEIGHBOURS).items():
+        broker, topic = neighbour.maybe(schema.NEIGHBOUR_BROKER), neighbour.maybe(schema.NEIGHBOUR_TOPIC)
+        keys: tuple[Key[str], Key[str]] = (schema.NEIGHBOUR_BROKER, schema.NEIGHBOUR_TOPIC)
+        given = [key for key in keys if written(neighbour, key.name)]
+        if len(given) == 1:
+            lacks = next(key.name for key in keys if key not in given)
+            shown = neighbour.written(given[0])
+            faults.append(fault(neighbour.at(given[0]), f"stands without a {lacks}", f"{lacks} beside it", shown))
+        if broker is not None:
+            refer(broker, neighbour.at(schema.NEIGHBOUR_BROKER), root, schema.BROKERS, faults)
+        if not given and not written(root, schema.PAGES.name):
+            warnings.append(f"neighbour {id_} cannot be heard: there are no pages, and no broker is named")
+        if broker is None or topic is None or broker not in brokers:
+            continue
+        spot, own = neighbour.at(schema.NEIGHBOUR_TOPIC), own_topic(root, brokers[broker])
+        other = seats.setdefault((broker, topic), id_)
+        if topic == own:
+            faults.append(fault(spot, "is gatewayd's own topic at this broker", "the neighbour's topic", topic))
+        elif other != id_:
+            faults.append(fault(spot, f"is that of neighbour {other} already", "a topic of its own", topic))
 
 
 def _people(root: Checked, faults: list[Fault], warnings: list[str]) -> None:

@@ -23,7 +23,7 @@ def rows() -> tuple[Row, ...]:
         if isinstance(key, Group):
             continue
         if isinstance(key, ListKey):
-            found.append(Row(path, key.about, key.allowed, "none"))
+            found.append(Row(path, key.about, key.allowed, key.otherwise))
             continue
         default = "must be written" if key.required else key.default or key.otherwise
         found.append(Row(path, key.about, key.reader.allowed, default))

@@ -178,7 +178,7 @@ class _Hearing:
         if first != id_:
             problem = f"is heard already as sensor {first}: same broker, topic and value"
             self.faults.append(fault(sensor.at(schema.TOPIC), problem, "a topic or value of its own", topic))
-        own = _own_topic(self.root, brokers[broker]) if broker in brokers else None
+        own = own_topic(self.root, brokers[broker]) if broker in brokers else None
         if own is not None and (topic == own or topic.startswith(own + "/")):
             problem = f"lies in gatewayd's own topic {own} at broker {broker}"
             self.faults.append(fault(sensor.at(schema.TOPIC), problem, "a topic of the sensor's own", topic))
@@ -283,7 +283,8 @@ def _own(form: Format) -> str:
     return schema.BYTES.name if form is Format.BYTES else schema.WHICH.name
 
 
-def _own_topic(root: Checked, broker: Checked) -> str | None:
+def own_topic(root: Checked, broker: Checked) -> str | None:
+    """Return where gatewayd says at a broker whether it is up, None if that is not known."""
     site = root.group(schema.SITE).maybe(schema.SITE_ID)
     return broker.maybe(schema.OWN_TOPIC) or (f"gatewayd/{site}" if site else None)
 

@@ -43,12 +43,13 @@ class Key(Generic[T]):
 
 @dataclass(frozen=True, slots=True)
 class ListKey:
-    """Declare a setting that is a list of texts, mostly ids; it is empty if left out."""
+    """Declare a setting that is a list of texts, mostly ids. Left out it is empty; `otherwise` says what happens."""
 
     name: str
     reader: Reader[str]
     about: str
     allowed: str = "a list of ids in [ ], like [shed-air]"
+    otherwise: str = "none"
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ A new setting is added here, carried over in build.py, and shown in config/examp
 """
 
 from gatewayd.alarm import kinds
-from gatewayd.settings import device, hours, readers
+from gatewayd.settings import device, hours, outside, readers
 from gatewayd.settings.keys import Group, Hold, Key, ListKey
 
 NAMED = "the id, with spaces for its hyphens"
@@ -251,6 +251,41 @@ ROUTES = Group(
     "routes", "The ways out of the house, each either `url` or `mail`.", (URL, ROUTE_CA), (MAIL,), by_id=True
 )
 
+LISTEN = Key("listen", outside.listen, "Where the pages answer.", required=True)
+PAGES_ADDRESS = Key(
+    "address", outside.address, "How the links in messages begin.", otherwise="this computer, which works at home only"
+)
+PAGES = Group("pages", "The house's own pages; without this section there are none.", (LISTEN, PAGES_ADDRESS))
+
+SIGN_URL = Key("url", outside.sign_url, "What is asked for.", required=True, hold=Hold.SECRET_URL)
+METHOD = Key("method", outside.method, "How it is asked for.", "GET")
+EVERY = Key("every", outside.sign_every, "How often.", "5 min")
+CODES = ListKey(
+    "codes",
+    outside.code,
+    "The answers that mean it was heard.",
+    "a list of HTTP status codes in [ ], like [200, 204]",
+    "[200, 201, 202, 204]",
+)
+TEXT = Key("text", readers.name, "What must also stand in the answer.", otherwise="anything will do")
+SIGN = Group(
+    "sign_of_life", "Tells somebody outside that the watcher is awake.", (SIGN_URL, METHOD, EVERY, CODES, TEXT)
+)
+
+NEIGHBOUR_NAME = Key("name", readers.name, "What messages call them.", otherwise=NAMED)
+TOKEN = Key("token", outside.token, "The word by which it proves who it is.", required=True, hold=Hold.SECRET)
+SILENT_AFTER = Key("silent_after", outside.silent_after, "No sign of life for so long raises an alarm.", "30 min")
+NEIGHBOUR_BROKER = Key(
+    "broker", readers.identity, "A broker at which it says whether it is up.", otherwise="it gives signs of life only"
+)
+NEIGHBOUR_TOPIC = Key("topic", readers.sensor_topic, "The topic in which it says so.", otherwise="needed with broker")
+NEIGHBOURS = Group(
+    "neighbours",
+    "Other households' gateways that give signs of life to this one.",
+    (NEIGHBOUR_NAME, TOKEN, SILENT_AFTER, NEIGHBOUR_BROKER, NEIGHBOUR_TOPIC),
+    by_id=True,
+)
+
 STORE_PATH = Key("path", readers.path, "The database.", otherwise="house.db in the state folder")
 KEEP_EVERY = Key("keep_every", readers.keep_every, "At most one reading of a sensor is kept in this span.", "60 s")
 COMMIT_EVERY = Key("commit_every", readers.commit_every, "How often it is written to the disk.", "30 s")
@@ -269,5 +304,5 @@ ROOT = Group(
     "",
     "All settings.",
     (SECRETS, SOCKET),
-    (SITE, FREEZERS, SENSORS, BROKERS, RADIOS, PEOPLE, TELLING, ROUTES, STORE),
+    (SITE, FREEZERS, SENSORS, BROKERS, RADIOS, PEOPLE, TELLING, ROUTES, PAGES, SIGN, NEIGHBOURS, STORE),
 )

@@ -84,6 +84,9 @@ class Vault:
         )
 
 
+NOWHERE = "json://unopened.invalid"  # RFC 2606, section 2: .invalid is nobody's
+
+
 class Unopened(Vault):
     """Stand in where no secret is needed: a command that only asks or orders must not have to be trusted with them.
 
@@ -97,7 +100,7 @@ class Unopened(Vault):
     def fill(self, text: str, *, in_url: bool = False) -> str:
         """Replace each `${NAME}`; a whole address becomes one that leads nowhere."""
         if in_url and (whole := _PLACEHOLDER.fullmatch(text)) and whole["name"]:
-            return "json://unopened.invalid"
+            return NOWHERE
         return super().fill(text, in_url=in_url)
 
 

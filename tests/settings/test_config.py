@@ -18,6 +18,8 @@ ENV = {
     "MAIL_PASSWORD": "trout",
     "BROKER_PASSWORD": "plums",
     "CHAT_PASSWORD": "beans",
+    "LIFE_WORD": "venison",
+    "ELM_ROAD_WORD": "0123456789abcdef",
     "PLUMS_KEY": "0f" * 16,
 }
 OFF = re.compile(r"^( *)#(?=[a-z_]+: )", re.MULTILINE)  # a setting that is switched off: no space after the #
