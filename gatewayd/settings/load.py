@@ -1,6 +1,7 @@
 """Load: settings files in, typed settings out, or every fault of all files at once."""
 
 import os
+import re
 import stat
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -14,10 +15,11 @@ from gatewayd.settings.keys import Key
 from gatewayd.settings.readers import check_characters
 from gatewayd.settings.redact import version
 from gatewayd.settings.secrets import Unopened, Vault, read_file
-from gatewayd.settings.tree import Branch, Text, read
+from gatewayd.settings.tree import Branch, Text, parse, read
 from gatewayd.settings.typed import Settings
 
 _PEM = b"-----BEGIN "  # RFC 7468, section 2; OpenSSL also knows "TRUSTED CERTIFICATE"
+_SECTION = re.compile(rb"^(?=[^\s#\-])", re.MULTILINE)  # what begins at the margin begins a section
 _LARGEST_CA = 4 << 20  # bytes; the bundle of all public authorities has a quarter of a MB
 
 
@@ -38,6 +40,32 @@ def load(
     """
     house_file = house_file or state_dir / places.HOUSE_FILE
     return _Load(env, state_dir, house_file, secrets=secrets).run(files)
+
+
+def paths(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path) -> tuple[Path, Path]:
+    """Return where the socket and the database are, from whatever can be read of the settings files.
+
+    For commands that must reach a running daemon while its settings are half edited. Whatever is missing or at fault
+    has its default; nothing is raised and no secret is looked up.
+    """
+    return _Load(env, state_dir, state_dir / places.HOUSE_FILE, secrets=False).paths(files)
+
+
+def changes(before: Settings, after: Settings) -> list[str]:
+    """Say in sentences what cannot change while gatewayd runs: empty if `after` can take the place of `before`."""
+    found = []
+    if before.house.id != after.house.id:
+        found.append(
+            f"site.id changed from {before.house.id} to {after.house.id}: all history hangs on it; change it back, or "
+            "start gatewayd anew with another database"
+        )
+    for what, old, new in (
+        ("store.path", before.storing.path, after.storing.path),
+        ("socket", before.socket, after.socket),
+    ):
+        if old != new:
+            found.append(f"{what} changed from {old} to {new}: that takes a restart of gatewayd")
+    return found
 
 
 class _Load:
@@ -73,19 +101,33 @@ class _Load:
             raise SettingsError(self._faults)
         return self._build(root, socket, tuple(listed))
 
+    def paths(self, files: Sequence[Path]) -> tuple[Path, Path]:
+        """Return the socket and the database; see `paths`."""
+        trees = []
+        for path in dict.fromkeys((*files, self._house)):
+            tree = read(path, self._faults)
+            if tree is None and (parts := _whole_parts(path)):
+                tree = parse(parts, path, self._faults)
+            if tree is not None:
+                trees.append((path, tree))
+        root = self._check(trees)
+        return self._file(root, schema.SOCKET) or places.socket(self._env, self._state), self._store(root)
+
+    def _store(self, root: Checked) -> Path:
+        written = root.group(schema.STORE).maybe(schema.STORE_PATH)
+        return self._resolve(written or places.STORE, self._state)
+
     def _build(self, root: Checked, socket: Path, files: tuple[Path, ...]) -> Settings:
         zone, warning = places.local_zone()
         if warning and schema.TIME_ZONE.name not in root.group(schema.SITE).found:
             self._warnings.append(warning)
-        store = root.group(schema.STORE)
-        written = store.maybe(schema.STORE_PATH)
         settings = Settings(
             house=build.house(root, zone),
             brokers=build.brokers(root, self._file),
             radios=build.radios(root),
             keys=build.keys(root),
             routes=build.routes(root, self._file),
-            storing=build.storing(root, self._resolve(written or places.STORE, self._state)),
+            storing=build.storing(root, self._store(root)),
             socket=socket,
             pages=build.pages(root),
             sign_of_life=build.sign_of_life(root),
@@ -150,6 +192,20 @@ class _Load:
         if written.startswith("~/"):
             return places.home(self._env) / written[2:]
         return folder / written
+
+
+def _whole_parts(path: Path) -> bytes:
+    """Return the sections `socket` and `store` of a file alone, empty if it cannot be read.
+
+    A slip in another section makes the whole file unreadable as YAML, and these two are wanted all the same.
+    """
+    try:
+        raw = path.read_bytes() if path.is_file() else b""
+    except OSError:
+        return b""
+    parts = _SECTION.split(raw.removeprefix(b"\xef\xbb\xbf"))
+    wanted = (f"{schema.SOCKET.name}:".encode(), f"{schema.STORE.name}:".encode())
+    return b"".join(part for part in parts if part.startswith(wanted))
 
 
 def _others_read(path: Path) -> bool:
