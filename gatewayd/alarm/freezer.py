@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, tzinfo
 
 from gatewayd.alarm.engine import Alarms
-from gatewayd.alarm.kinds import HIGH, HIGHHIGH, LATCH_ABOVE, LATCH_AFTER, UNWATCHED, UNWATCHED_LEAST_DOWN, Kind
+from gatewayd.alarm.kinds import HIGH, HIGHHIGH, LATCH_ABOVE, LATCH_AFTER, RISING, UNWATCHED, UNWATCHED_LEAST_DOWN, Kind
 from gatewayd.alarm.limit import Limit, Rule, Turn
 from gatewayd.alarm.signs import Signs
 from gatewayd.alarm.trend import Trend
@@ -132,7 +132,8 @@ class Judge:
             }
             priority = kind.priority
             if kind is HIGH:
-                facts["rising"] = rising = self._still_rising(now)
+                rising = alarms.standing(self.freezer.id, RISING) or self._still_rising(now)
+                facts["rising"] = rising
                 priority = Priority.HIGH if rising else kind.priority
             alarms.raise_(alarms.get(self.freezer.id, kind), now, began, facts, priority)
             return True

@@ -172,7 +172,9 @@ class Signs:
 
     def _cools(self, value: float, now: Moment, freezer: Freezer, alarms: Alarms, *, contact: bool) -> None:
         self.rising.told = False
-        for kind in (RISING,) if contact else (RISING, LID_OPEN):
+        top = self.rising.top()
+        shut = not contact and (top is None or value < top + LID_JUMP / 2)
+        for kind in (RISING, LID_OPEN) if shut else (RISING,):
             alarm = alarms.all.get((freezer.id, kind.name))
             if alarm is not None and alarm.standing:
                 began = alarm.began or now

@@ -113,6 +113,9 @@ class Ear:
         """Remember what a radio has to say."""
         self._trouble(text)
 
+    def beat(self, neighbour: str, up: bool) -> None:  # noqa: FBT001 - the contract of all sources
+        """Do nothing: who listens looks for sensors."""
+
     def commit_soon(self) -> None:
         """Do nothing: nothing is kept."""
 

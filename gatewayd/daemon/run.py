@@ -12,10 +12,16 @@ from pathlib import Path
 from gatewayd.clock import Clock
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.chores import copy_nightly, tidy
+from gatewayd.daemon.failing import Failing
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.healer import Healer
+from gatewayd.daemon.lifesign import LifeSign
 from gatewayd.daemon.mailbag import Mailbag
-from gatewayd.daemon.routes import Passed, Problem
+from gatewayd.daemon.movement import Movement
+from gatewayd.daemon.reception import Reception
+from gatewayd.daemon.routes import Passed
+from gatewayd.daemon.space import Space
+from gatewayd.daemon.supply import Supply
 from gatewayd.daemon.unsaved import Unsaved
 from gatewayd.daemon.wiring import Sources, openers
 from gatewayd.door import Door, NotRunning, ask
@@ -111,7 +117,11 @@ class Daemon:
             gateway.healer, gateway.unsaved = healer, unsaved
             gateway.take_up(left)
             sender = Sender(clock, settings.house.name, self._state_dir)
-            pump = Pump(gateway.mailbag, sender, settings.routes, clock, self._rng)
+            self._failing = Failing(sender, gateway, clock)
+            self._reception = Reception(settings, gateway, clock, self._state_dir)
+            self._movement = Movement(gateway, clock)
+            pump = Pump(gateway.mailbag, self._failing, settings.routes, clock, self._rng, line=self._reception.line)
+            self._fit_pump(pump, settings)
             door = Door(settings.socket, Answers(gateway, clock, self._after_restore))
             self._gateway, self._pump = gateway, pump
             gateway.give(Start(kept.alive, trusted=clock.synced()))
@@ -121,7 +131,7 @@ class Daemon:
                 gateway.give(Condition("store", on=False))
             if begun.text:
                 gateway.give(Remark(settings.house.id, "mended", begun.text, Priority.MEDIUM))
-            self._tell_routes(troubles)
+            self._failing.begin(troubles, gateway.mailbag.failing())
             await self._together(gateway, pump, door)
         finally:
             await store.close()
@@ -140,6 +150,8 @@ class Daemon:
                     group.create_task(gateway.run_commits(), name="commits"),
                     group.create_task(pump.run(), name="pump"),
                     group.create_task(self._poke(gateway, pump), name="poke the pump"),
+                    group.create_task(self._failing.run(), name="failing routes"),
+                    group.create_task(self._reception.run(), name="reception"),
                     group.create_task(self._reloads(reload), name="reloads"),
                     group.create_task(self._open(door, tried), name="open the door"),
                     group.create_task(self._watchdog.beat(self._clock, gateway.moving), name="watchdog"),
@@ -206,7 +218,18 @@ class Daemon:
             group.create_task(
                 copy_nightly(store, settings.storing, self._clock, settings.house.zone, ail), name="nightly copy"
             ),
+            group.create_task(
+                Space(self._gateway.give, self._clock, settings.storing.path.parent).run(), name="room on the disk"
+            ),
+            group.create_task(Supply(self._gateway.give, self._clock).run(), name="own supply"),
         ]
+        if settings.sign_of_life is not None:
+            sign = LifeSign(settings.sign_of_life, self._movement, self._clock)
+            self._chores.append(group.create_task(sign.run(), name="sign of life"))
+
+    @staticmethod
+    def _fit_pump(pump: Pump, settings: Settings) -> None:
+        pump.zone, pump.join_within = settings.house.zone, settings.house.telling.join_within
 
     async def _poke(self, gateway: Gateway, pump: Pump) -> None:
         while True:
@@ -237,7 +260,7 @@ class Daemon:
             if mistakes:
                 self._refuse([f"route {route}: {problem}" for route, problem in mistakes])
                 return
-            self._tell_routes(troubles)
+            self._failing.inspected(troubles)
         for what, old, new in (
             ("store: path", before.storing.path, settings.storing.path),
             ("socket", before.socket, settings.socket),
@@ -249,6 +272,9 @@ class Daemon:
         self._gateway.version(settings.house.version, redacted(settings))
         self._gateway.give(Rewired(settings.house))
         self._pump.take_routes(settings.routes)
+        self._fit_pump(self._pump, settings)
+        self._failing.keep(settings.routes)
+        self._reception.fit(settings)
         try:
             counters = await self._gateway.store.counters()
         except StoreTrouble:
@@ -263,13 +289,6 @@ class Daemon:
             log.error("%s", fault)
         text = f"New settings were not taken, the old ones stay: {len(faults)} mistakes. {faults[0]}"
         self._gateway.give(Remark(self._settings.house.id, "settings", text))
-
-    def _tell_routes(self, troubles: list[Problem]) -> None:
-        """Tell of routes that could be used before and cannot now, or that all can be used again."""
-        for route, problem in troubles:
-            log.error("route %s: %s", route, problem)
-        text = "; ".join(f"route {route}: {problem}" for route, problem in troubles)
-        self._gateway.give(Condition("route", on=bool(troubles), text=text))
 
     async def _after_restore(self) -> None:
         """Go on with the watch as it stands: it knows the house as it is now, the copy knew it as it was."""

@@ -11,9 +11,9 @@ from gatewayd.clock import Clock
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.decode.frame import Opener
 from gatewayd.model.given import SourceNews
-from gatewayd.model.house import WIRED, Sensor
+from gatewayd.model.house import WIRED, Neighbour, Sensor
 from gatewayd.model.moment import MINUTE, SECOND
-from gatewayd.settings.typed import Settings
+from gatewayd.settings.typed import Broker, Settings
 
 log = logging.getLogger(__name__)
 
@@ -84,7 +84,11 @@ class Sources:
         wanted: dict[str, tuple[object, Callable[[], Source]]] = {}
         for broker in settings.brokers.values():
             sensors = by_source.get(broker.id, [])
-            wanted[broker.id] = ((broker, tuple(sensors)), lambda b=broker, s=sensors: self._mqtt(b, s))  # type: ignore[misc]
+            near = tuple(n for n in settings.house.neighbours.values() if n.source == broker.id and n.topic)
+            wanted[broker.id] = (
+                (broker, tuple(sensors), near),
+                lambda b=broker, s=sensors, n=near: self._mqtt(b, s, n),  # type: ignore[misc]
+            )
         for radio in settings.radios.values():
             sensors = by_source.get(radio.id, [])
             keys = tuple(settings.keys.get(sensor.id) for sensor in sensors)
@@ -95,10 +99,10 @@ class Sources:
 
     # Each kind of source is loaded only where the house has one: a house without a radio spares 12 MB.
 
-    def _mqtt(self, broker: object, sensors: Sequence[Sensor]) -> Source:
+    def _mqtt(self, broker: Broker, sensors: Sequence[Sensor], near: Sequence[Neighbour]) -> Source:
         from gatewayd.sources.mqtt import MqttSource  # noqa: PLC0415
 
-        return MqttSource(broker, sensors, self._gateway, self._clock, self._rng)  # type: ignore[arg-type]
+        return MqttSource(broker, sensors, self._gateway, self._clock, self._rng, near)
 
     def _bluetooth(self, radio: object, sensors: Sequence[Sensor]) -> Source:
         from gatewayd.sources.bluetooth import BluetoothSource  # noqa: PLC0415

@@ -85,10 +85,12 @@ def _at(day: int, hour: int, minute: int) -> int:
 
 STORY: tuple[Turn, ...] = (
     Turn(_at(1, 17, 20), Lid(PORCH_CHEST, AJAR), "the porch chest's lid is left ajar on a bag of plums"),
+    Turn(_at(1, 18, 25), Answer("ann"), "Ann answers from the road: she is on it"),
     Turn(_at(1, 19, 10), Lid(PORCH_CHEST, 0.0), "Ann shuts the porch chest's lid"),
     Turn(_at(2, 11, 0), Load(SHED_CHEST, VENISON, 5.0, 4.0), "5 kg of fresh venison go into the shed chest"),
     Turn(_at(3, 2, 0), Plug(SHED_CHEST, on=False), "the shed chest's plug is pulled"),
-    Turn(_at(3, 8, 20), Plug(SHED_CHEST, on=True), "Ben finds the shed chest's plug and puts it back"),
+    Turn(_at(3, 6, 50), Answer("ben"), "Ben answers: he will look"),
+    Turn(_at(3, 7, 10), Plug(SHED_CHEST, on=True), "Ben finds the shed chest's plug and puts it back"),
     Turn(_at(3, 13, 30), Battery(CELLAR_PROBE, 0.0), "the battery of the cellar upright's probe goes flat"),
     Turn(_at(3, 16, 40), Battery(CELLAR_PROBE, 100.0), "Ann puts a new battery into the cellar upright's probe"),
     Turn(_at(4, 10, 0), Link(SHED_BROKER, up=False, reason="it does not answer"), "the shed broker goes away"),

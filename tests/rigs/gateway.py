@@ -40,6 +40,8 @@ routes:
 store:
   keep_every: {keep_every}
   commit_every: {commit_every}
+telling: {{join_within: {join_within}, note: off, test: off}}
+{besides}
 """
 
 
@@ -49,12 +51,13 @@ class Gateway:
     def __init__(
         self, folder: Path, broker: Mosquitto, mail_port: int = 9, mail_ca: object = "", **more: object
     ) -> None:
-        """Write the settings; `more` changes on_delay, off_delay, window, keep_every, commit_every or adds TLS."""
+        """Write the settings; `more` changes a value of the template, adds TLS, or `besides` other sections."""
         self.folder = folder
         self.settings = folder / "gatewayd.yaml"
         values: dict[str, object] = {
             "port": broker.port, "tls": "", "user": KEEPER, "window": 20, "mail_port": mail_port, "mail_ca": mail_ca,
             "on_delay": "2 s", "off_delay": "2 s", "keep_every": "0", "commit_every": "1 s",
+            "join_within": "0 s", "besides": "",
         }  # fmt: skip
         text = SETTINGS.format(**(values | more))
         if not mail_ca:
