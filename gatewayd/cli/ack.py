@@ -24,4 +24,4 @@ def command(number: str | None, why: str, settings_file: Path | None, *, as_json
         house.refuse(f"{number!r} is not the number of an alarm. See them with: gatewayd status", house.WRONG)
     alarm = 0 if number == "all" else int(number[:18])
     request = {"ask": "order", "verb": "acknowledge", "alarm": alarm, "why": why, "key": secrets.token_hex(8)}
-    house.order(house.settings_or_exit(settings_file), request, as_json=as_json)
+    house.order(house.socket(settings_file), request, as_json=as_json)

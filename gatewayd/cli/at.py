@@ -27,4 +27,4 @@ def command(freezer: str, span: str, settings_file: Path | None, why: str, *, do
         house.refuse(f"--for: {wrong}", house.WRONG)
     verb = "left the freezer" if done else "at the freezer"
     request = {"ask": "order", "verb": verb, "subject": freezer, "span": lasts, "why": why}
-    house.order(house.settings_or_exit(settings_file), request | {"key": secrets.token_hex(8)}, as_json=as_json)
+    house.order(house.socket(settings_file), request | {"key": secrets.token_hex(8)}, as_json=as_json)

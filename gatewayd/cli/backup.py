@@ -49,7 +49,7 @@ def _copy(settings: Settings, target: Path, told: Callable[[int, int], None]) ->
             return {"error": str(trouble)}
         return {"done": True, "path": str(target)}
     answer: Plain = {"error": "gatewayd gave no answer"}
-    for answer in house.knock(settings, {"ask": "backup", "path": str(target)}, patience=600):
+    for answer in house.knock(settings.socket, {"ask": "backup", "path": str(target)}, patience=600):
         if "pages" in answer:
             told(answer["pages"], answer["of"])
     return answer

@@ -20,4 +20,4 @@ def command(freezer: str, settings_file: Path | None, why: str, *, as_json: bool
     colder, may be refrozen or cooked. Never taste food to find out; when in doubt, throw it out.
     """
     request = {"ask": "order", "verb": "food checked", "subject": freezer, "why": why, "key": secrets.token_hex(8)}
-    house.order(house.settings_or_exit(settings_file), request, as_json=as_json)
+    house.order(house.socket(settings_file), request, as_json=as_json)

@@ -14,12 +14,11 @@ from gatewayd.model.units import TemperatureUnit, show_span
 @house.json_option
 def command(settings_file: Path | None, *, as_json: bool) -> None:
     """Show for each sensor when it was heard, how often it reports, what it misses, its battery and faults."""
-    settings = house.settings_or_exit(settings_file)
-    found = next(house.knock(settings, {"ask": "health"}))
+    found = next(house.knock(house.socket(settings_file), {"ask": "health"}))
     if as_json:
         house.show(found)
     else:
-        _print(found["sensors"], settings.house.units)
+        _print(found["sensors"], TemperatureUnit(found["units"]))
 
 
 def _print(sensors: list[dict[str, Any]], unit: TemperatureUnit) -> None:

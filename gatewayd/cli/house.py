@@ -13,7 +13,7 @@ import click
 from gatewayd.door import NotRunning, Plain, ask
 from gatewayd.settings import places
 from gatewayd.settings.faults import SettingsError
-from gatewayd.settings.load import load
+from gatewayd.settings.load import load, paths
 from gatewayd.settings.typed import Settings
 
 DONE, NOT_DONE, WRONG, NOT_RUNNING = 0, 1, 2, 3
@@ -65,6 +65,19 @@ def settings_or_exit(explicit: Path | None, *, secrets: bool = False) -> Setting
         refuse(f"{mistakes} in the settings; nothing was done.", WRONG)
 
 
+def socket(explicit: Path | None) -> Path:
+    """Return where the daemon answers, also while the settings are half edited: it goes on with those it has."""
+    files = places.find(explicit, os.environ)
+    env = places.as_service(files, os.environ)
+    try:
+        return load(files, env=env, state_dir=places.state_dir(env), secrets=False).socket
+    except SettingsError as wrong:
+        click.echo(
+            f"careful: the settings have mistakes ({len(wrong.faults)}); see them with: gatewayd check", err=True
+        )
+        return paths(files, env=env, state_dir=places.state_dir(env))[0]
+
+
 def settings_or_none(explicit: Path | None) -> Settings | None:
     """Read the settings with their secrets where there are any; none at all is no fault, wrong ones are."""
     if not places.find(explicit, os.environ):
@@ -73,26 +86,29 @@ def settings_or_none(explicit: Path | None) -> Settings | None:
 
 
 def refuse(text: str, code: int = NOT_DONE) -> NoReturn:
-    """Say why not, and exit."""
+    """Say why not, and exit; a command that answers in JSON says it so as well."""
+    context = click.get_current_context(silent=True)
+    if context is not None and context.params.get("as_json"):
+        show({"done": False, "error": text})
     click.echo(text, err=True)
     sys.exit(code)
 
 
-def knock(settings: Settings, request: Plain, patience: float = 30.0) -> Iterator[Plain]:
+def knock(door: Path, request: Plain, patience: float = 30.0) -> Iterator[Plain]:
     """Ask the daemon; exit with a sentence where nobody may or can answer."""
     try:
-        yield from ask(settings.socket, request, patience)
+        yield from ask(door, request, patience)
     except NotRunning:
         refuse(f"gatewayd is not running; nothing changed; {START_IT}", NOT_RUNNING)
     except PermissionError:
-        refuse(f"You may not use {settings.socket}. Call this with sudo, or as a member of gatewayd's group.")
+        refuse(f"You may not use {door}. Call this with sudo, or as a member of gatewayd's group.")
     except TimeoutError:
         refuse("gatewayd did not answer in time; whether it was done is not known. Look with: gatewayd status")
 
 
-def order(settings: Settings, request: Plain, *, as_json: bool) -> None:
+def order(door: Path, request: Plain, *, as_json: bool) -> None:
     """Give an order and print its answer; exit 1 if it was refused."""
-    answer = next(knock(settings, request))
+    answer = next(knock(door, request))
     if as_json:
         click.echo(json.dumps(answer, ensure_ascii=False))
     else:

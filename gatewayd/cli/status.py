@@ -22,13 +22,13 @@ def command(settings_file: Path | None, *, as_json: bool) -> None:
 
     Where gatewayd is not running it shows what it knew last, and exits with 3.
     """
-    settings = house.settings_or_exit(settings_file)
+    door = house.socket(settings_file)
     try:
-        found, running = next(ask(settings.socket, {"ask": "status"})), True
+        found, running = next(ask(door, {"ask": "status"})), True
     except NotRunning:
-        found, running = last_known(settings), False
+        found, running = last_known(house.settings_or_exit(settings_file)), False
     except PermissionError:
-        house.refuse(f"You may not use {settings.socket}. Call this with sudo, or as a member of gatewayd's group.")
+        house.refuse(f"You may not use {door}. Call this with sudo, or as a member of gatewayd's group.")
     if as_json:
         house.show({"running": running, **found})
     else:

@@ -34,7 +34,11 @@ class Answers:
                 bag = gateway.mailbag
                 yield {**status(gateway.watch, now), "failing_routes": bag.failing(), "messages_waiting": bag.waiting()}
             case "health":
-                yield {"house": gateway.watch.house.name, "sensors": health(gateway.watch, now)}
+                yield {
+                    "house": gateway.watch.house.name,
+                    "units": gateway.watch.house.units.value,
+                    "sensors": health(gateway.watch, now),
+                }
             case "order":
                 yield await self._order(request, who)
             case "backup":

@@ -31,6 +31,7 @@ from gatewayd.model.priority import Priority
 from gatewayd.notify.pump import Pump
 from gatewayd.notify.sender import Sender
 from gatewayd.settings.faults import SettingsError
+from gatewayd.settings.load import changes
 from gatewayd.settings.redact import redacted
 from gatewayd.settings.typed import Settings
 from gatewayd.store.batch import Batch
@@ -255,18 +256,18 @@ class Daemon:
         except SettingsError as wrong:
             self._refuse([str(fault) for fault in wrong.faults])
             return
+        fixed = changes(before, settings)
+        if settings.house.id != before.house.id:
+            self._refuse(fixed)
+            return
         if settings.routes != before.routes:
             mistakes, troubles = await self._passed.look(settings.routes.values(), self._clock)
             if mistakes:
                 self._refuse([f"route {route}: {problem}" for route, problem in mistakes])
                 return
             self._failing.inspected(troubles)
-        for what, old, new in (
-            ("store: path", before.storing.path, settings.storing.path),
-            ("socket", before.socket, settings.socket),
-        ):
-            if old != new:
-                log.warning("%s has changed; that takes effect after a restart", what)
+        for sentence in fixed:
+            log.warning("%s", sentence)
         self._settings = settings
         self._gateway.commit_every = settings.storing.commit_every
         self._gateway.version(settings.house.version, redacted(settings))
@@ -287,7 +288,8 @@ class Daemon:
     def _refuse(self, faults: list[str]) -> None:
         for fault in faults:
             log.error("%s", fault)
-        text = f"New settings were not taken, the old ones stay: {len(faults)} mistakes. {faults[0]}"
+        mistakes = "1 mistake" if len(faults) == 1 else f"{len(faults)} mistakes"
+        text = f"New settings were not taken, the old ones stay: {mistakes}. {faults[0]}"
         self._gateway.give(Remark(self._settings.house.id, "settings", text))
 
     async def _after_restore(self) -> None:

@@ -192,7 +192,7 @@ def test_happenings_come_in_order_and_remarks_carry_the_local_time() -> None:
     assert walls == sorted(walls)
     assert walls[0] == lane.start
     assert len(remarks) == 1 + len(STORY)
-    assert "02:00 the shed chest's plug is pulled" in remarks
+    assert "01:00 the shed chest's plug is pulled" in remarks
 
 
 def test_each_probe_reports_at_its_own_interval() -> None:
