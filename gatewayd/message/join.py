@@ -1,17 +1,22 @@
-"""Plan which waiting deliveries go out now, and write the ones that waited together as one letter."""
+"""Plan which waiting deliveries go out now, and write what happened or waited together as one letter."""
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from datetime import tzinfo
 
-from gatewayd.message.retry import due_in
+from gatewayd.message.retry import age, due_in, gathering
+from gatewayd.message.words import at, clock
 from gatewayd.model.delivery import Delivery, Progress
-from gatewayd.model.moment import Moment
+from gatewayd.model.event import Stage
+from gatewayd.model.moment import MINUTE, Moment
+from gatewayd.model.units import show_span
 
 MOST_AT_ONCE = 3  # child processes: each costs up to 45 MiB on a board that may have 512
 MOST_DOUBTFUL = 2  # of these for routes whose last try failed, so that one place stays free for a route that works
-MOST_SINGLE = 3  # more notices than this, waiting for one person on one route, go as one letter: no storm on return
 LETTER = 9_000  # characters of a joined letter; the sender cuts at 10 000, which open chat servers carry
 SENT_AGAIN = "(sent again: the first may have reached you)"
+# Figures of a freezer two minutes old still hold; with older ones the reader must know of when they are. Our choice.
+LATE = 2 * MINUTE
 
 NoticeKey = tuple[int, str, str]
 
@@ -89,21 +94,49 @@ def plan(pending: Sequence[Delivery], now: Moment, known: Known) -> Plan:
     return Plan(tuple(chosen), min((wait for wait in waits.values() if wait > 0), default=None))
 
 
-def _parcel(first: Delivery, free: Sequence[Delivery], waits: dict[int, int]) -> Parcel:
-    """Take along what waits for the same person on the same route, once that is more than a few.
+def overtaken(pending: Iterable[Delivery], flying: Iterable[Parcel]) -> list[Delivery]:
+    """Return the deliveries that nobody needs any more: the end of the same alarm waits for the same person.
 
-    One that failed before and waits for its next try comes along; one whose turn has not come yet does not.
+    What is under way takes its course.
+    """
+    pending = list(pending)
+    gone = {name for parcel in flying for name in parcel.notices()}
+    ends: dict[tuple[str, str, str], int] = {}
+    for delivery in pending:
+        if delivery.notice.stage is Stage.OVER and delivery.notice.kind:
+            ends[_alarm(delivery)] = max(ends.get(_alarm(delivery), 0), delivery.notice.event)
+    return [
+        delivery
+        for delivery in pending
+        if delivery.notice.stage is not Stage.OVER
+        and delivery.notice.event < ends.get(_alarm(delivery), 0)
+        and key(delivery) not in gone
+    ]
+
+
+def _alarm(delivery: Delivery) -> tuple[str, str, str]:
+    return delivery.notice.person, delivery.notice.subject, delivery.notice.kind
+
+
+def _parcel(first: Delivery, free: Sequence[Delivery], waits: dict[int, int]) -> Parcel:
+    """Take along what waits for the same person on the same route, the worst first, then the oldest.
+
+    What happened together with the first comes along, and what failed before and waits for its next try; a route
+    whose turn has not come yet does not.
     """
     along = [
         other
         for other in free
         if other.route == first.route
         and other.notice.person == first.notice.person
-        and (waits[other.id] == 0 or other.attempts > 0)
+        and (waits[other.id] == 0 or other.attempts > 0 or _together(first, other))
     ]
-    if len(along) <= MOST_SINGLE:
-        return Parcel(first.route, (first,))
-    return Parcel(first.route, tuple(sorted(along, key=_age)))
+    return Parcel(first.route, tuple(sorted(along, key=_urgency)))
+
+
+def _together(first: Delivery, other: Delivery) -> bool:
+    apart = abs(first.notice.made.wall - other.notice.made.wall)
+    return other.rank == first.rank and apart <= gathering(first)
 
 
 def _urgency(delivery: Delivery) -> tuple[int, int, int, int]:
@@ -114,39 +147,72 @@ def _age(delivery: Delivery) -> tuple[int, int]:
     return delivery.notice.made.wall, delivery.notice.event
 
 
-def compose(deliveries: Sequence[Delivery], again: Collection[NoticeKey] = ()) -> tuple[str, str]:
-    """Return title and body of the letter for deliveries that are sorted oldest first.
+def compose(
+    deliveries: Sequence[Delivery], now: Moment, zone: tzinfo, again: Collection[NoticeKey] = ()
+) -> tuple[str, str]:
+    """Return title and body of the letter for deliveries that are sorted worst first.
 
-    `again` names the notices of which an earlier try may have arrived, on any route.
+    `again` names the notices of which an earlier try may have arrived, on any route. `zone` is the household's, for
+    the time at which a late message was written.
     """
     doubted = {key(d) for d in deliveries if d.maybe_sent or d.progress is Progress.SENDING} | set(again)
+    late = [_late(delivery, now) for delivery in deliveries]
     if len(deliveries) == 1:
         notice = deliveries[0].notice
-        return notice.title, f"{SENT_AGAIN}\n{notice.body}" if key(deliveries[0]) in doubted else notice.body
-    gravest = max(deliveries, key=lambda d: (d.notice.priority, *_age(d)))
-    head = f"These {len(deliveries)} messages could not be brought to you earlier. The oldest stands first."
-    entries, left_off = _entries(deliveries, doubted, LETTER - len(head))
+        marks = [SENT_AGAIN] if key(deliveries[0]) in doubted else []
+        if late[0]:
+            marks.append(f"(Written {_written(deliveries[0], now, zone)}; it could not be brought to you earlier.)")
+        return notice.title, "\n".join([*marks, notice.body])
+    title, head = _heading(deliveries, late=any(late))
+    marks = [
+        (f"{SENT_AGAIN}\n" if key(d) in doubted else "") + (f"(Written {_written(d, now, zone)}.)\n" if old else "")
+        for d, old in zip(deliveries, late, strict=True)
+    ]
+    entries, left_off = _entries(deliveries, marks, LETTER - len(head))
     if left_off:
         entries.insert(0, f"({left_off} older ones are left out here; the log of the house has them.)")
-    return f"{len(deliveries)} messages that waited: {gravest.notice.title}", "\n\n".join([head, *entries])
+    return title, "\n\n".join([head, *entries])
 
 
-def _entries(deliveries: Sequence[Delivery], doubted: Collection[NoticeKey], room: int) -> tuple[list[str], int]:
-    """Write each entry; where room is short the newest keep their text, older ones their title, the oldest go."""
-    marks = [f"{SENT_AGAIN}\n" if key(delivery) in doubted else "" for delivery in deliveries]
-    shorts = [
-        f"{n}. {mark}{d.notice.title}" for n, (mark, d) in enumerate(zip(marks, deliveries, strict=True), start=1)
-    ]
+def _late(delivery: Delivery, now: Moment) -> bool:
+    return age(delivery.notice.made, now) > gathering(delivery) + LATE
+
+
+def _written(delivery: Delivery, now: Moment, zone: tzinfo) -> str:
+    return at(clock(delivery.notice.made.wall, now.wall, zone))
+
+
+def _heading(deliveries: Sequence[Delivery], *, late: bool) -> tuple[str, str]:
+    """Return the title and first line: of things that happened together, or of messages that waited."""
+    count = len(deliveries)
+    if late:
+        newest = max(deliveries, key=lambda d: (d.notice.priority, *_age(d)))  # of the worst: how it stands now
+        head = f"These {count} messages could not be brought to you earlier. The worst stands first, then the oldest."
+        return f"{count} messages that waited: {newest.notice.title}", head
+    stamps = [delivery.notice.made.wall for delivery in deliveries]
+    apart = max(stamps) - min(stamps)
+    within = "a minute" if apart <= MINUTE else show_span(-(-apart // MINUTE) * MINUTE)
+    head = f"{count} things happened within {within}. The worst stands first."
+    return f"{deliveries[0].notice.title} (and {count - 1} more)", head
+
+
+def _entries(deliveries: Sequence[Delivery], marks: Sequence[str], room: int) -> tuple[list[str], int]:
+    """Write each entry and count those left out.
+
+    Where room is short the worst and of them the newest keep their text, others their title, the mildest and oldest go.
+    """
+    shorts = [f"{n}. {mark}{d.notice.title}" for n, (mark, d) in enumerate(zip(marks, deliveries, strict=True), 1)]
     spare = sum(len(short) + 2 for short in shorts)  # what the titles of those still to come need
     room -= 80  # the line that tells how many are left out
-    entries: list[str] = []
-    for place in reversed(range(len(deliveries))):
+    entries: dict[int, str] = {}
+    by_weight = sorted(range(len(deliveries)), key=lambda n: (deliveries[n].notice.priority, *_age(deliveries[n])))
+    for place in reversed(by_weight):
         whole = f"{shorts[place]}\n{deliveries[place].notice.body}"
         spare -= len(shorts[place]) + 2
-        fits = len(whole) + 2 <= room - (spare if entries else 0)  # the newest keeps its text, whoever must go for it
+        fits = len(whole) + 2 <= room - (spare if entries else 0)  # the first keeps its text, whoever must go for it
         entry = whole if fits else shorts[place]
         if len(entry) + 2 > room:
-            return entries[::-1], place + 1
-        entries.append(entry)
+            break
+        entries[place] = entry
         room -= len(entry) + 2
-    return entries[::-1], 0
+    return [entries[place] for place in sorted(entries)], len(deliveries) - len(entries)

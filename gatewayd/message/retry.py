@@ -22,9 +22,23 @@ GIVE_UP = {Priority.HIGH: 3 * DAY, Priority.MEDIUM: 3 * DAY, Priority.LOW: DAY}
 LEAST_TRIES = 12  # about an hour of tries: a clock that jumps ahead by days, or a daemon that was off, ends nothing
 
 
-def first_try(priority: Priority, rank: int, made_wall: int) -> int:
-    """Return the wall stamp (ms) at which the route of `rank` is first tried for a notice made at `made_wall`."""
-    return made_wall + rank * JOIN_AFTER[priority]
+LONGEST_JOIN = 10 * MINUTE  # what the settings allow for gathering what happens together (model/telling.py)
+
+
+def first_try(priority: Priority, rank: int, made_wall: int, join_within: int = 0) -> int:
+    """Return the wall stamp (ms) at which the route of `rank` is first tried for a notice made at `made_wall`.
+
+    `join_within` (ms) is how long a notice waits for others, so that what happens together is one message.
+    """
+    return made_wall + join_within + rank * JOIN_AFTER[priority]
+
+
+def gathering(delivery: Delivery) -> int:
+    """Return for how long (ms) a delivery waits for others, 0 once it was tried: its next try says no more of it."""
+    if delivery.attempts:
+        return 0
+    wait = delivery.next_try - first_try(delivery.notice.priority, delivery.rank, delivery.notice.made.wall)
+    return wait if 0 < wait <= LONGEST_JOIN else 0
 
 
 def after_failure(delivery: Delivery, now: Moment, rng: random.Random, server_wait: int = 0) -> int | None:
@@ -33,7 +47,7 @@ def after_failure(delivery: Delivery, now: Moment, rng: random.Random, server_wa
     `delivery.attempts` counts the tries that ended before this one. `server_wait` (ms) is what the server asked for.
     """
     tried = delivery.attempts + 1
-    if tried >= LEAST_TRIES and _age(delivery.notice.made, now) >= GIVE_UP[delivery.notice.priority]:
+    if tried >= LEAST_TRIES and age(delivery.notice.made, now) >= GIVE_UP[delivery.notice.priority]:
         return None
     step = BACK_OFF[min(tried, len(BACK_OFF)) - 1]
     wait = step * (1 + rng.uniform(-JITTER, JITTER))
@@ -47,10 +61,11 @@ def due_in(delivery: Delivery, now: Moment) -> int:
     for a message a little early harms nobody.
     """
     wait = delivery.next_try - now.wall
-    longest = round(BACK_OFF[-1] * (1 + JITTER)) + delivery.rank * JOIN_AFTER[delivery.notice.priority]
+    joining = LONGEST_JOIN + delivery.rank * JOIN_AFTER[delivery.notice.priority]
+    longest = max(round(BACK_OFF[-1] * (1 + JITTER)), joining)
     return 0 if wait <= 0 or wait > longest else wait
 
 
-def _age(made: Moment, now: Moment) -> int:
+def age(made: Moment, now: Moment) -> int:
     """Return the age in ms, on steady time within one boot so that a set clock cannot end a message."""
     return now.steady - made.steady if made.boot == now.boot else now.wall - made.wall

@@ -6,10 +6,11 @@ import logging
 import random
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, tzinfo
 from typing import Protocol
 
 from gatewayd.clock import Clock
-from gatewayd.message.join import Known, NoticeKey, Parcel, after, compose, key, plan
+from gatewayd.message.join import Known, NoticeKey, Parcel, after, compose, key, overtaken, plan
 from gatewayd.message.retry import after_failure
 from gatewayd.model.delivery import Delivery, Progress
 from gatewayd.model.moment import SECOND, Moment, from_wall
@@ -76,9 +77,20 @@ class Pump:
     """
 
     def __init__(
-        self, outbox: Outbox, sender: Sends, routes: Mapping[str, Route], clock: Clock, rng: random.Random
+        self,
+        outbox: Outbox,
+        sender: Sends,
+        routes: Mapping[str, Route],
+        clock: Clock,
+        rng: random.Random,
+        *,
+        zone: tzinfo = UTC,
     ) -> None:
-        """Take the outbox, the way to send, the routes by id, the clock, and a seeded generator for the jitter."""
+        """Take the outbox, the way to send, the routes by id, the clock, and a seeded generator for the jitter.
+
+        `zone` is the household's: a message that comes late says when it was written.
+        """
+        self.zone = zone
         self._outbox = outbox
         self._sender = sender
         self._routes = dict(routes)
@@ -124,6 +136,10 @@ class Pump:
                 self._unwritten.append(_Verdict(delivery, Progress.GIVEN_UP, now, 0, GONE, delivery.maybe_sent))
                 self._hurry_next(delivery, waiting)
             return 0
+        ended = overtaken(waiting, self._flying)
+        if ended:
+            self._unwritten += [_Verdict(d, Progress.NOT_NEEDED, now, 0, "", d.maybe_sent) for d in ended]
+            return 0
         self._hurried &= {d.id for d in waiting}
         chosen = plan(waiting, now, Known(self._flying, self._hurried, self._doubtful))
         for parcel in chosen.parcels:
@@ -160,8 +176,9 @@ class Pump:
         try:
             for delivery in parcel.deliveries:
                 await self._start(delivery)
-            title, body = compose(parcel.deliveries, doubted)
-            letter = Letter(title, body, _message_id(parcel), from_wall(parcel.deliveries[-1].notice.made.wall))
+            title, body = compose(parcel.deliveries, self._clock.now(), self.zone, doubted)
+            made = max(delivery.notice.made.wall for delivery in parcel.deliveries)
+            letter = Letter(title, body, _message_id(parcel), from_wall(made))
             try:
                 outcome = await self._sender.send(self._routes[parcel.route], letter, DEADLINE)
             except Exception as error:  # noqa: BLE001 - a mistake in sending must end one try, not all messages
