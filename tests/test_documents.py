@@ -207,7 +207,7 @@ def test_rows_of_the_alarms_table_are_whole() -> None:
 
 def test_times_of_telling_in_the_readme_are_the_codes() -> None:
     """Deadband, off-delay, whom an alarm reaches, when the next route joins and when sending ends are the code's."""
-    text = flowed(section(README.read_text(), "Alarms"))
+    text = flowed(section(README.read_text(), "Alarms") + section(README.read_text(), "Who is told, and when"))
     joins = {p: JOIN_AFTER[p] // 60_000 for p in Priority}
     ends = {p: GIVE_UP[p] // 86_400_000 for p in Priority}
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from typing import ClassVar
 
 from gatewayd.alarm.engine import HOUSE, Alarm
-from gatewayd.alarm.kinds import CLOCK_UNSET, DARK_LEAST, SILENT, SOURCE_DOWN, TEST, UNWATCHED
+from gatewayd.alarm.kinds import CLOCK_UNSET, DARK_LEAST, HIGH, HIGHHIGH, SILENT, SOURCE_DOWN, TEST, UNWATCHED
 from gatewayd.alarm.table import Shelf
 from gatewayd.message.calendar import next_monthly, next_weekly
 from gatewayd.model.event import Fact
@@ -130,8 +130,22 @@ class Turns(Hearing):
 
     def _again_due(self, who: str, at: Moment) -> None:
         alarm = self._alarm(who)
-        if alarm is not None and self._again_at(alarm) == at.steady:
+        if alarm is None or alarm.again_from is None or self._again_at(alarm) != at.steady:
+            return
+        back = self._clearing(alarm)
+        if back is None:
             self.alarms.re_alarm(alarm, at, self._present(alarm, at))
+        else:
+            alarm.again_from = alarm.again_from.later(back)
+            self._arm_alarm(alarm)
+
+    def _clearing(self, alarm: Alarm) -> int | None:
+        """Return the off-delay (ms) of a limit that is clear now and ends unless it turns: that is no time to tell."""
+        judge = self.judges.get(alarm.subject)
+        limit = None if judge is None else {HIGH.name: judge.high, HIGHHIGH.name: judge.highhigh}.get(alarm.kind)
+        if judge is None or limit is None or limit.cleared is None:
+            return None
+        return max(MINUTE, judge.freezer.limits.off_delay)
 
     def _present(self, alarm: Alarm, at: Moment) -> dict[str, Fact]:
         """Return how things are now with an alarm that stands."""
