@@ -22,6 +22,7 @@ class MemoryOutbox:
         self.steps: list[str] = []
         self.broken = self.blind = False
         self.reads = 0
+        self.join_within = 0
         self._changed = asyncio.Event()
 
     def add(self, notice: Notice) -> list[int]:
@@ -29,7 +30,7 @@ class MemoryOutbox:
         new = []
         for rank, route in enumerate(notice.routes):
             number = len(self.rows) + 1
-            due = first_try(notice.priority, rank, notice.made.wall)
+            due = first_try(notice.priority, rank, notice.made.wall, self.join_within)
             self.rows[number] = Delivery(number, notice, route, rank, next_try=due)
             new.append(number)
         return new

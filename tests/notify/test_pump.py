@@ -14,6 +14,7 @@ import pytest
 from gatewayd.clock import SystemClock
 from gatewayd.message.join import MOST_AT_ONCE, SENT_AGAIN
 from gatewayd.model.delivery import Progress
+from gatewayd.model.event import Stage
 from gatewayd.model.moment import DAY, HOUR, MINUTE, SECOND, Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.route import Route, Secret, UrlRoute
@@ -119,7 +120,9 @@ async def test_back_off_then_sent() -> None:
         assert [letter.message_id for _, letter in house.sender.tried] == [house.sender.tried[0][1].message_id] * (
             tries + 1
         )
-        assert house.sender.sent[0][1].body == "body 17"  # it surely had not arrived: no "sent again"
+        (_, letter), *_ = house.sender.sent
+        assert letter.body.splitlines()[1:] == ["body 17"]  # it surely had not arrived: no "sent again"
+        assert letter.body.startswith("(Written at ")
 
 
 async def test_lost_answer_says_sent_again() -> None:
@@ -251,13 +254,12 @@ async def test_no_storm_on_return() -> None:
             letter.body.index(f"body {n}\n") for n in range(1, 10)
         )
         assert house.outbox.state() == ["sent"] * 10
-        # not once per waiting message: seven quick tries for each new one, then four an hour for each of up to three
-        # (six hours), then four an hour for all together
-        assert failed <= 10 * 7 + 6 * 12 + 14 * 4
+        # not once per waiting message: seven quick tries for each new one, then four an hour for all together
+        assert failed <= 10 * 7 + 20 * 4
 
 
 async def test_return_brings_the_rest_at_once() -> None:
-    """When a route works again, what was waiting out its back-off by it goes right behind."""
+    """When a route works again, what was waiting out its back-off by it comes along."""
     async with running(House()) as house:
         house.sender.answers["mail"] = DOWN
         await house.tell(1)
@@ -266,11 +268,13 @@ async def test_return_brings_the_rest_at_once() -> None:
         await house.tell(2)
         await house.rest()
 
-        assert [letter.title for _, letter in house.sender.sent] == ["title 2", "title 1"]
+        (_, letter), *more = house.sender.sent
+        assert (letter.title, more) == ("2 messages that waited: title 2", [])
+        assert house.outbox.state() == ["sent", "sent"]
 
 
 async def test_urgent_overtakes() -> None:
-    """Of what waits for a busy route the urgent message goes next, whatever came first."""
+    """Of what waits for a busy route the urgent message stands first, whatever came first."""
     async with running(House()) as house:
         hold = house.sender.hold("mail")
         await house.tell(1)
@@ -279,7 +283,58 @@ async def test_urgent_overtakes() -> None:
         hold.set()
         await house.rest()
 
-        assert [letter.title for _, letter in house.sender.sent] == ["title 1", "title 3", "title 2"]
+        assert [letter.title for _, letter in house.sender.sent] == ["title 1", "title 3 (and 1 more)"]
+
+
+async def test_waits_a_minute_for_what_happens_with_it() -> None:
+    """What two alarms say within a minute is one letter, sent when the minute is over."""
+    async with running(House()) as house:
+        house.outbox.join_within = MINUTE
+        await house.tell(1)
+        await house.advance(40 * SECOND)
+        await house.tell(2)
+        await house.advance(10 * SECOND)
+        early = len(house.sender.tried)
+        await house.advance(2 * MINUTE)
+
+        assert early == 0
+        assert [letter.title for _, letter in house.sender.sent] == ["title 1 (and 1 more)"]
+
+
+async def test_only_the_end_of_an_alarm_is_sent() -> None:
+    """After a line that was down the end goes alone: what its beginning would have said is not needed."""
+    async with running(House()) as house:
+        house.sender.answers["mail"] = house.sender.answers["chat"] = DOWN
+        begin = replace(notice(1, house.now, "mail", "chat"), subject="shed-chest", kind="high")
+        house.outbox.add(begin)
+        house.pump.poke()
+        await house.advance(10 * MINUTE)
+        house.outbox.add(replace(begin, event=2, stage=Stage.OVER, title="title 2", made=house.now))
+        house.sender.answers.clear()
+        house.pump.poke()
+        await house.rest()
+
+        assert [letter.title for _, letter in house.sender.sent] == ["title 2"]
+        assert house.outbox.state() == ["not needed", "not needed", "sent", "not needed"]
+
+
+async def test_full_disk_makes_no_endless_round() -> None:
+    """What is not needed but cannot be written so is looked at like all the rest, and never sent."""
+    async with running(House()) as house:
+        house.sender.answers["mail"] = DOWN
+        begin = replace(notice(1, house.now, "mail"), subject="shed-chest", kind="high")
+        house.outbox.add(begin)
+        house.pump.poke()
+        await house.advance(MINUTE)
+        house.outbox.broken = True
+        house.outbox.add(replace(begin, event=2, stage=Stage.OVER, title="title 2", made=house.now))
+        house.sender.answers.clear()
+        before = house.outbox.reads
+        house.pump.poke()
+        await house.advance(MINUTE)
+
+        assert house.outbox.reads - before < 20
+        assert [letter.title for _, letter in house.sender.sent] == ["title 2"]
 
 
 async def test_server_wait_is_kept() -> None:
