@@ -121,8 +121,15 @@ class Daemon:
             self._failing = Failing(sender, gateway, clock)
             self._reception = Reception(settings, gateway, clock, self._state_dir)
             self._movement = Movement(gateway, clock)
-            pump = Pump(gateway.mailbag, self._failing, settings.routes, clock, self._rng, line=self._reception.line)
-            self._fit_pump(pump, settings)
+            pump = Pump(
+                gateway.mailbag,
+                self._failing,
+                settings.routes,
+                clock,
+                self._rng,
+                zone=settings.house.zone,
+                line=self._reception.line,
+            )
             door = Door(settings.socket, Answers(gateway, clock, self._after_restore))
             self._gateway, self._pump = gateway, pump
             gateway.give(Start(kept.alive, trusted=clock.synced()))
@@ -228,10 +235,6 @@ class Daemon:
             sign = LifeSign(settings.sign_of_life, self._movement, self._clock)
             self._chores.append(group.create_task(sign.run(), name="sign of life"))
 
-    @staticmethod
-    def _fit_pump(pump: Pump, settings: Settings) -> None:
-        pump.zone, pump.join_within = settings.house.zone, settings.house.telling.join_within
-
     async def _poke(self, gateway: Gateway, pump: Pump) -> None:
         while True:
             await gateway.told.wait()
@@ -273,7 +276,7 @@ class Daemon:
         self._gateway.version(settings.house.version, redacted(settings))
         self._gateway.give(Rewired(settings.house))
         self._pump.take_routes(settings.routes)
-        self._fit_pump(self._pump, settings)
+        self._pump.zone = settings.house.zone
         self._failing.keep(settings.routes)
         self._reception.fit(settings)
         try:

@@ -46,7 +46,8 @@ STAGES = {
     Reason.NOTE: Stage.NEW,
     Reason.ANSWERED: Stage.ANSWERED,
 }
-WARM = ("high", "highhigh")  # each speaks for what is milder
+WARM = ("high", "highhigh")
+MILDER = {"high": ("rising", "warm-long"), "highhigh": ("high", "rising", "warm-long")}  # what each speaks for
 _PERSONS = (What.CONFIRMED, What.RESET, What.SILENCED, What.SHELVED, What.OUT_OF_SERVICE, What.IN_SERVICE)
 
 Standing = Callable[[str, str], bool]  # (subject, kind) -> whether that alarm stands now
@@ -79,8 +80,7 @@ def _turn(event: Event, standing: Standing) -> Reason:
     if event.what is What.OVER:
         milder = "high" if event.kind == "highhigh" else ""
         return Reason.STILL_WARM if milder and standing(event.subject, milder) else Reason.OVER
-    worse = {"high": ("highhigh",), "rising": WARM, "warm-long": WARM}.get(event.kind, ())
-    if any(standing(event.subject, kind) for kind in worse):
+    if any(event.kind in MILDER[kind] and standing(event.subject, kind) for kind in WARM):
         return Reason.WORSE_STANDS
     if event.what is What.WORSE:
         return Reason.WORSE

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from gatewayd.message.calendar import quiet_until
-from gatewayd.message.plan import STAGES, Reason, Standing, decide
+from gatewayd.message.plan import MILDER, STAGES, WARM, Reason, Standing, decide
 from gatewayd.message.wording import word
 from gatewayd.message.words import clock
 from gatewayd.model.event import Decision, Event, Notice, Stage, What
@@ -115,6 +115,8 @@ class Teller:
         before = self.calls.calls.get(key)
         if event.what is What.WORSE:
             self._release(key, event, Reason.WORSE_BEFORE_MORNING)
+        if event.kind in WARM:
+            self._outdo(event)
         stage = STAGES[reason]
         call = Call(event.subject, event.kind, event.number, stage, event.priority, *text, stepped=event.at)
         self.calls.calls[key] = call
@@ -127,6 +129,16 @@ class Teller:
             known = [person for person in self._wanting(event) if person.id in before.told]
             self._call(call, known, reason, event.at)
         self._step(call, event.at)
+
+    def _outdo(self, event: Event) -> None:
+        """Let a warm alarm speak for the milder one of its freezer that went before: nobody is called for that now."""
+        for kind in MILDER.get(event.kind, ()):
+            key = f"{event.subject} {kind}"
+            call = self.calls.calls.get(key)
+            gone = self._release(key, event, Reason.WORSE_BEFORE_MORNING)
+            if call is not None:
+                call.open = False
+                call.told = [who for who in call.told if who not in gone]
 
     def _often(self, event: Event, key: str) -> int:
         """Count this spell and those of the last hours before it."""
@@ -311,5 +323,3 @@ class Teller:
 
 def _same(one: Notice, other: Notice) -> bool:
     return (one.person, one.subject, one.kind) == (other.person, other.subject, other.kind)
-
-

@@ -4,8 +4,8 @@ import asyncio
 import hashlib
 import logging
 import random
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, tzinfo
 from typing import Protocol
 
@@ -13,6 +13,7 @@ from gatewayd.clock import Clock
 from gatewayd.message.join import Known, NoticeKey, Parcel, after, compose, key, overtaken, plan
 from gatewayd.message.retry import after_failure
 from gatewayd.model.delivery import Delivery, Progress
+from gatewayd.model.event import Notice
 from gatewayd.model.moment import SECOND, Moment, from_wall
 from gatewayd.model.route import Route
 from gatewayd.notify.letter import Letter, Outcome
@@ -85,12 +86,15 @@ class Pump:
         rng: random.Random,
         *,
         zone: tzinfo = UTC,
+        line: Callable[[Notice], str] = lambda _notice: "",
     ) -> None:
         """Take the outbox, the way to send, the routes by id, the clock, and a seeded generator for the jitter.
 
-        `zone` is the household's: a message that comes late says when it was written.
+        `zone` is the household's: a message that comes late says when it was written. `line` ends a notice's text: the
+        link that answers it, which is signed when it is sent and not kept.
         """
         self.zone = zone
+        self._line = line
         self._outbox = outbox
         self._sender = sender
         self._routes = dict(routes)
@@ -176,7 +180,8 @@ class Pump:
         try:
             for delivery in parcel.deliveries:
                 await self._start(delivery)
-            title, body = compose(parcel.deliveries, self._clock.now(), self.zone, doubted)
+            signed = [self._signed(delivery) for delivery in parcel.deliveries]
+            title, body = compose(signed, self._clock.now(), self.zone, doubted)
             made = max(delivery.notice.made.wall for delivery in parcel.deliveries)
             letter = Letter(title, body, _message_id(parcel), from_wall(made))
             try:
@@ -191,6 +196,10 @@ class Pump:
         finally:
             self._flying.remove(parcel)
             self.poke()
+
+    def _signed(self, delivery: Delivery) -> Delivery:
+        line, notice = self._line(delivery.notice), delivery.notice
+        return replace(delivery, notice=replace(notice, body=f"{notice.body}\n\n{line}")) if line else delivery
 
     async def _start(self, delivery: Delivery) -> None:
         """Write down that a try begins. When that cannot be written the message goes all the same."""
