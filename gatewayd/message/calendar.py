@@ -1,6 +1,7 @@
 """Say when by the household's calendar: the note of the week, the test of the month, the end of the quiet hours.
 
-All go by local time: on the night the clocks change a time that is skipped counts as just after the gap.
+All go by local time. On the nights the clocks change, a time that comes twice means the first of the two, and a time
+that is skipped means the moment at which the clocks are put forward.
 """
 
 from datetime import date, datetime, timedelta, tzinfo
@@ -32,7 +33,8 @@ def next_monthly(weekly: Weekly, zone: tzinfo, after: int) -> int:
 def quiet_until(quiet: Quiet | None, zone: tzinfo, wall: int) -> int | None:
     """Return when the quiet hours end in which `wall` lies (both wall ms), None if it lies in none.
 
-    `quiet` are minutes after local midnight; the second may lie on the next day.
+    `quiet` are minutes after local midnight; the second may lie on the next day. An end that comes twice, on the
+    night the clocks are put back, is the second of the two where the first is past.
     """
     if quiet is None:
         return None
@@ -42,10 +44,9 @@ def quiet_until(quiet: Quiet | None, zone: tzinfo, wall: int) -> int | None:
     inside = begins <= minute < ends if begins < ends else minute >= begins or minute < ends
     if not inside:
         return None
-    day = here.date()
-    if minute >= ends:
-        day += timedelta(days=1)
-    return max(_stamp(day, ends, zone), wall + 1)
+    day = here.date() + timedelta(days=1 if minute >= ends else 0)
+    until = _stamp(day, ends, zone)
+    return until if until > wall else _stamp(day, ends, zone, fold=1)
 
 
 def _first(month: date, weekday: int) -> date:
@@ -56,5 +57,11 @@ def _local(wall: int, zone: tzinfo) -> datetime:
     return from_wall(wall).astimezone(zone)
 
 
-def _stamp(day: date, minute: int, zone: tzinfo) -> int:
-    return to_wall(datetime(day.year, day.month, day.day, *divmod(minute, 60), tzinfo=zone))
+def _stamp(day: date, minute: int, zone: tzinfo, fold: int = 0) -> int:
+    """Return the wall ms at which the clocks of `zone` show this minute of the day, `fold` 1 for the second time."""
+    shown = datetime(day.year, day.month, day.day, *divmod(minute, 60))  # noqa: DTZ001 - what clocks show
+    while True:
+        found = to_wall(shown.replace(tzinfo=zone, fold=fold))
+        if _local(found, zone).replace(tzinfo=None, fold=0) == shown:
+            return found
+        shown += timedelta(minutes=1)  # skipped: the first minute that exists is the moment the clocks were put forward
