@@ -20,6 +20,7 @@ from gatewayd.settings.typed import Settings
 
 _PEM = b"-----BEGIN "  # RFC 7468, section 2; OpenSSL also knows "TRUSTED CERTIFICATE"
 _SECTION = re.compile(rb"^(?=[^\s#\-])", re.MULTILINE)  # what begins at the margin begins a section
+_COMMENT = re.compile(rb"^[^\S\n]*#.*\n?", re.MULTILINE)
 _LARGEST_CA = 4 << 20  # bytes; the bundle of all public authorities has a quarter of a MB
 
 
@@ -94,7 +95,7 @@ class _Load:
             cross(root, self._faults, self._warnings)
             trust(root, self._faults, self._authority)
         socket = self._file(root, schema.SOCKET) or places.socket(self._env, self._state)
-        if len(os.fsencode(socket)) > places.SOCKET_BYTES:
+        if _too_long(socket):
             problem = f"the path of the socket is longer than {places.SOCKET_BYTES} bytes, which Linux refuses"
             self._faults.append(fault(root.at(schema.SOCKET), problem, "a shorter path", str(socket)))
         if self._faults:
@@ -111,7 +112,10 @@ class _Load:
             if tree is not None:
                 trees.append((path, tree))
         root = self._check(trees)
-        return self._file(root, schema.SOCKET) or places.socket(self._env, self._state), self._store(root)
+        socket = self._file(root, schema.SOCKET)
+        if socket is None or _too_long(socket):
+            socket = places.socket(self._env, self._state)
+        return socket, self._store(root)
 
     def _store(self, root: Checked) -> Path:
         written = root.group(schema.STORE).maybe(schema.STORE_PATH)
@@ -197,15 +201,20 @@ class _Load:
 def _whole_parts(path: Path) -> bytes:
     """Return the sections `socket` and `store` of a file alone, empty if it cannot be read.
 
-    A slip in another section makes the whole file unreadable as YAML, and these two are wanted all the same.
+    A slip in another section makes the whole file unreadable as YAML, and these two are wanted all the same. Comments
+    are left out: they go on into what belongs to the next section, and a letter that is not UTF-8 may stand there.
     """
     try:
         raw = path.read_bytes() if path.is_file() else b""
     except OSError:
         return b""
-    parts = _SECTION.split(raw.removeprefix(b"\xef\xbb\xbf"))
+    parts = _SECTION.split(_COMMENT.sub(b"", raw.removeprefix(b"\xef\xbb\xbf")))
     wanted = (f"{schema.SOCKET.name}:".encode(), f"{schema.STORE.name}:".encode())
     return b"".join(part for part in parts if part.startswith(wanted))
+
+
+def _too_long(socket: Path) -> bool:
+    return len(os.fsencode(socket)) > places.SOCKET_BYTES
 
 
 def _others_read(path: Path) -> bool:

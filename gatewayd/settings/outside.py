@@ -32,7 +32,8 @@ def _split(text: str) -> str:
 
 def _address(text: str) -> str:
     parts = urlsplit(_split(text))
-    if parts.query or parts.fragment or "@" in parts.netloc:
+    # urlsplit tells nothing of a ? or # with nothing behind it, and a link added to it would lead nowhere
+    if "?" in text or "#" in text or "@" in parts.netloc:
         raise ValueError("holds more than where the pages are")
     return text.rstrip("/")  # links are made by adding /…
 

@@ -80,6 +80,8 @@ def test_deaf_neighbour_warns(load_text: Load) -> None:
         ("pages: {listen: 70000}\n", "pages.listen", "is not such a number"),
         ("pages: {listen: 80, address: garage}\n", "pages.address", "http://"),
         ("pages: {listen: 80, address: 'http://a.example/?x'}\n", "pages.address", "holds more"),
+        ("pages: {listen: 80, address: 'http://a.example?'}\n", "pages.address", "holds more"),
+        ("pages: {listen: 80, address: 'http://a.example/#'}\n", "pages.address", "holds more"),
         ("sign_of_life: {every: 5 min}\n", "sign_of_life.url", "is missing"),
         ("sign_of_life: {url: 'ftp://a.example/'}\n", "sign_of_life.url", "does not have the right form"),
         (SIGN + "  every: 2 h\n", "sign_of_life.every", "out of range"),

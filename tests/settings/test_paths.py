@@ -43,6 +43,20 @@ def test_what_cannot_be_read_has_its_default(text: bytes, tmp_path: Path) -> Non
     assert paths_of(text, tmp_path) == (state / "door.sock", state / "house.db")
 
 
+def test_comment_hides_nothing(tmp_path: Path) -> None:
+    """A comment with letters that are not UTF-8, as an old editor saves them, does not hide the two before it."""
+    text = TWO.encode() + "  # for -18 °C\n# at -18 °C\n\nsite: {name: Kühlhaus}\n".encode("latin-1")
+
+    assert paths_of(text, tmp_path) == (tmp_path / "run/door.sock", tmp_path / "state/ice.db")
+
+
+def test_socket_that_cannot_be_has_its_default(tmp_path: Path) -> None:
+    """A socket's path that is longer than the system takes is no socket: the daemon cannot be there."""
+    text = b"socket: " + b"x" * 200 + b"/door.sock\n"
+
+    assert paths_of(text, tmp_path)[0] == tmp_path / "state/door.sock"
+
+
 def test_missing_file_has_the_defaults(tmp_path: Path) -> None:
     """A file that is not there, and a folder in its place, raise nothing."""
     expected = (tmp_path / "door.sock", tmp_path / "house.db")
