@@ -11,6 +11,20 @@ from gatewayd.store.file import open_reader
 ONE = Path(__file__).parent.parent.parent / "config" / "one-freezer.yaml"
 
 
+MISHAPS = [
+    "Porch chest is too warm",
+    "Porch chest is cold again",
+    "Shed chest is too warm",
+    "Shed chest is cold again",
+    "Cellar upright is not being watched",
+    "Cellar upright is watched again",
+    "Shed broker is not reachable",
+    "Shed broker is back",
+]
+# what goes with them: the lid and the cooling seen early, a reminder, and that somebody is on it
+BESIDE = ("the lid of Porch chest", "stopped cooling", "cools again", "still", "has seen it", "are too warm")
+
+
 def call(*args: str, env: dict[str, str] | None = None) -> tuple[int, str]:
     """Call a command in this process and return its exit code and output."""
     done = CliRunner().invoke(cli, list(args), env=env)
@@ -23,22 +37,17 @@ def test_demo_tells_each_mishap_once(tmp_path: Path) -> None:
     told = [(one["to"], one["title"].removeprefix("Heron Lane: ").split(",")[0]) for one in json.loads(output)]
 
     assert code == 0
-    assert [title for to, title in told if to == "ann-phone"] == [
-        "Porch chest is too warm",
-        "Porch chest is cold again",
-        "Shed chest is too warm",
-        "Shed chest is cold again",
-        "Cellar upright is not being watched",
-        "Cellar upright is watched again",
-        "Shed broker is not reachable",
-        "Shed broker is back",
-    ]
-    assert [title for to, title in told if to == "ben-phone"] == [title for to, title in told if to == "ann-phone"][:4]
+    assert [title for to, title in told if to == "ann-phone" and title in MISHAPS] == MISHAPS
+    beside = {title for _, title in told} - set(MISHAPS)
+    assert {title for title in beside if not any(words in title for words in BESIDE)} == set()
+    ben = [title for to, title in told if to == "ben-phone"]
+    assert ben[0] == "Shed chest is too warm"  # told from high on, and when Ann had not answered
+    assert ben[-1] == "Shed chest is cold again"
 
 
 def test_demo_leaves_a_real_store(tmp_path: Path) -> None:
     """The demo's store holds its readings, events and sent messages, and a used folder is refused."""
-    call("demo", "--once", "--json", "--keep", str(tmp_path))
+    _, output = call("demo", "--once", "--json", "--keep", str(tmp_path))
     with open_reader(tmp_path / "house.db") as conn:
         rows = conn.execute("SELECT (SELECT count(*) FROM log) + (SELECT count(*) FROM reading)").fetchone()[0]
         sent = conn.execute("SELECT count(*) FROM delivery WHERE progress = 'sent'").fetchone()[0]
@@ -46,7 +55,7 @@ def test_demo_leaves_a_real_store(tmp_path: Path) -> None:
     again = call("demo", "--once", "--keep", str(tmp_path))
 
     assert rows > 10_000
-    assert sent == 12
+    assert sent >= len(json.loads(output)) >= 12  # what happened within a minute is one letter
     assert again == (1, f"Error: {tmp_path} holds a house already; name an empty folder.\n")
 
 
