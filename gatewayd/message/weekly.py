@@ -1,61 +1,83 @@
 """Word the note of the week: is all well, how cold was it, what needs a look, what is due."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
+from gatewayd.message.words import capital, clock
 from gatewayd.model.house import House
+
+MOST = 8  # lines of one part; a phone shows about twenty without scrolling twice (our choice)
 
 
 @dataclass(frozen=True, slots=True)
 class FreezerWeek:
-    """Hold one freezer's week: lowest and highest air (°C, None: not heard), what it is now, whether it is watched."""
+    """Hold one freezer's week: lowest and highest air (°C, None: not heard), what it is now, whether it is watched.
+
+    `at_lowest` is the wall stamp (ms) of the lowest, where it is known.
+    """
 
     name: str
     lowest: float | None = None
     highest: float | None = None
     now: float | None = None
     watched: bool = True
+    at_lowest: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """Hold what the note says. `alarms`, `sensors` and `due` are lines in the owner's words, the worst first."""
+    """Hold what the note says. `alarms`, `sensors` and `due` are lines in the owner's words, the worst first.
+
+    `since` and `until` are the wall stamps (ms) between which the freezers were watched, where they are known.
+    """
 
     freezers: Sequence[FreezerWeek] = ()
     alarms: Sequence[str] = ()
     sensors: Sequence[str] = ()
-    due: Sequence[str] = field(default=())
+    due: Sequence[str] = ()
+    since: int | None = None
+    until: int | None = None
 
 
 def write_note(week: Week, house: House) -> tuple[str, str]:
     """Return title (without the house's name) and body of the note."""
-    unheard = [f"{freezer.name} has not been heard." for freezer in week.freezers if freezer.watched and _deaf(freezer)]
-    bad = [*week.alarms, *unheard]
+    unheard = [f"{freezer.name} has not been heard" for freezer in week.freezers if freezer.watched and _deaf(freezer)]
+    bad = [line.rstrip(".") for line in (*week.alarms, *unheard)]
     if bad:
-        title = f"the week: {bad[0]}" if len(bad) == 1 else f"the week: {len(bad)} things to look at"
+        more = f" (and {len(bad) - 1} more)" if len(bad) > 1 else ""
+        title, first = f"the week: {bad[0]}{more}", _part("To look at", bad)
     else:
-        title = "the week: all is well"
-    parts = []
-    if bad:
-        parts.append("To look at:\n" + "\n".join(f"  {line}" for line in bad))
-    else:
-        parts.append("All is well: no alarm stands, and every freezer is heard.")
-    parts.append("Lowest and highest of the air:\n" + "\n".join(f"  {_row(f, house)}" for f in week.freezers))
-    if week.sensors:
-        parts.append("Sensors:\n" + "\n".join(f"  {line}" for line in week.sensors))
-    if week.due:
-        parts.append("Due:\n" + "\n".join(f"  {line}" for line in week.due))
+        title = "all is well this week"
+        first = "All is well: no alarm stands, and every freezer with a sensor is heard."
+    parts = [first]
+    if week.freezers:
+        parts.append(_part(_heading(week, house), [_row(f, week, house) for f in week.freezers], len(week.freezers)))
+    parts += [_part(name, lines) for name, lines in (("Sensors", week.sensors), ("Due", week.due)) if lines]
     return title, "\n\n".join(parts)
 
 
+def _part(heading: str, lines: Sequence[str], most: int = MOST) -> str:
+    """Write a heading and its lines; what is beyond `most` is counted, and found where everything stands."""
+    left = len(lines) - most
+    shown = [*lines[:most], f"and {left} more, see: gatewayd status"] if left > 0 else lines
+    return f"{heading}:\n" + "\n".join(f"  {line}" for line in shown)
+
+
+def _heading(week: Week, house: House) -> str:
+    since = f" since {clock(week.since, week.until, house.zone)}" if week.since and week.until else ""
+    return capital(f"lowest and highest of the air{since}")
+
+
 def _deaf(freezer: FreezerWeek) -> bool:
-    return freezer.lowest is None
+    return freezer.lowest is None or freezer.highest is None
 
 
-def _row(freezer: FreezerWeek, house: House) -> str:
+def _row(freezer: FreezerWeek, week: Week, house: House) -> str:
     if not freezer.watched:
         return f"{freezer.name}: no sensor"
     if freezer.lowest is None or freezer.highest is None:
         return f"{freezer.name}: not heard"
-    show = house.units.show
-    return f"{freezer.name}: {show(freezer.lowest)} to {show(freezer.highest)}"
+    show, at = house.units.show, freezer.at_lowest
+    when = f" ({clock(at, week.until, house.zone)})" if at is not None and week.until is not None else ""
+    now = f", now {show(freezer.now)}" if freezer.now is not None else ""
+    return f"{freezer.name}: {show(freezer.lowest)}{when} to {show(freezer.highest)}{now}"

@@ -1,0 +1,88 @@
+"""The note of the week, as it is read on a phone."""
+
+from dataclasses import replace
+
+from gatewayd.message.weekly import FreezerWeek, Week, write_note
+from gatewayd.model.moment import DAY, HOUR
+from gatewayd.model.units import TemperatureUnit
+from tests.message.scene import HOUSE, ago
+
+SHED = FreezerWeek("Shed chest", -20.1, -16.4, -18.0, at_lowest=ago(2 * DAY))
+CELLAR = FreezerWeek("Cellar upright", -19.5, -12.0)
+PORCH = FreezerWeek("Porch chest", watched=False)
+
+
+def test_quiet_week() -> None:
+    """A quiet week says that all is well, how cold each freezer was, what sensors say and what is due."""
+    week = Week(
+        (SHED, CELLAR, PORCH),
+        sensors=("Shed chest probe: battery 41 %",),
+        due=("Defrost the porch chest",),
+        since=ago(7 * DAY),
+        until=ago(0),
+    )
+
+    title, body = write_note(week, HOUSE)
+
+    assert title == "all is well this week"
+    assert body.splitlines() == [
+        "All is well: no alarm stands, and every freezer with a sensor is heard.",
+        "",
+        "Lowest and highest of the air since Tue 17 Nov 03:12:",
+        "  Shed chest: −20.1 °C (Sun 22 Nov 03:12) to −16.4 °C, now −18.0 °C",
+        "  Cellar upright: −19.5 °C to −12.0 °C",
+        "  Porch chest: no sensor",
+        "",
+        "Sensors:",
+        "  Shed chest probe: battery 41 %",
+        "",
+        "Due:",
+        "  Defrost the porch chest",
+    ]
+
+
+def test_worst_stands_first() -> None:
+    """What is wrong stands in the title, the worst first, and before all else in the text."""
+    week = Week((SHED, FreezerWeek("Cellar upright")), alarms=("Shed chest: too warm, since yesterday 14:05.",))
+
+    title, body = write_note(week, HOUSE)
+
+    assert title == "the week: Shed chest: too warm, since yesterday 14:05 (and 1 more)"
+    assert body.startswith(
+        "To look at:\n  Shed chest: too warm, since yesterday 14:05\n  Cellar upright has not been heard\n\n"
+    )
+    assert "Cellar upright: not heard" in body
+    assert "All is well" not in body
+
+
+def test_one_thing_alone_is_the_title() -> None:
+    """One thing to look at is named in the title without a count."""
+    assert write_note(Week(alarms=("Home broker: not reachable",)), HOUSE)[0] == "the week: Home broker: not reachable"
+
+
+def test_household_units() -> None:
+    """A house that counts in Fahrenheit reads Fahrenheit."""
+    _, body = write_note(Week((CELLAR,)), replace(HOUSE, units=TemperatureUnit.F))
+
+    assert "Cellar upright: −3.1 °F to 10.4 °F" in body
+    assert "°C" not in body
+
+
+def test_many_things_stay_short() -> None:
+    """A long list is cut, with how many are left out and where they stand; every freezer keeps its line."""
+    freezers = [replace(SHED, name=f"Freezer {n}") for n in range(20)]
+    week = Week(freezers, sensors=[f"Probe {n}: battery {n} %" for n in range(30)])
+
+    _, body = write_note(week, HOUSE)
+
+    assert "  and 22 more, see: gatewayd status" in body
+    assert "Probe 7: " in body
+    assert "Probe 8: " not in body
+    assert all(f"Freezer {n}: " in body for n in range(20))
+
+
+def test_house_without_freezers() -> None:
+    """A house that has no freezer yet gets a note without an empty list."""
+    _, body = write_note(Week(since=ago(HOUR), until=ago(0)), HOUSE)
+
+    assert body == "All is well: no alarm stands, and every freezer with a sensor is heard."
