@@ -36,6 +36,10 @@ class Chatter:
         """Return whether it came on three times within a `window` (ms) that ends now or at the last of them."""
         return len(self.came) == OFTEN and self.came[-1] - self.came[0] <= window and steady - self.came[-1] <= window
 
+    def quiet(self, steady: int, window: int) -> bool:
+        """Return whether it did not come on within a `window` (ms) that ends now."""
+        return not self.came or steady - self.came[-1] > window
+
     def forget_steady(self) -> None:
         """Forget times of another boot."""
         self.came.clear()

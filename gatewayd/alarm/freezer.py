@@ -75,7 +75,7 @@ class Judge:
             self.peak = None
         self.signs.take(value, now, gap, self.freezer, alarms, self.zone)
         if point:
-            self.signs.follow(value, now, self.freezer, self.trend, alarms, contact=self.contact)
+            self.signs.follow(value, now, self.freezer, self.trend, alarms, contact=self.contact, gap=gap)
             if self.high.active:
                 self._rises_again(alarms, now)
         return keep

@@ -14,6 +14,11 @@ TURN = 0.5  # K; a smaller move back is noise: probes step by 0.1 K and scatter 
 RESTS = 60  # kept; two to four days of an ordinary freezer, so that a defrost once a day is among them
 LEARNT = 8  # rests before a habit is believed: some hours of cycles, with the night's and the day's
 LONGEST_REST = 3 * HOUR  # a longer one is no habit but the fault itself; ordinary rests are under an hour
+# An automatic defrost heats for 15 to 40 min, drips and cools its coil again, and a cased probe is late to see it. One
+# that was taken for a fault is learnt all the same if it turned down so soon, or it would be told again each time.
+DEFROST = 75 * MINUTE
+LONGEST_DEFROST = 2 * HOUR
+DEFROST_LEARNT = 20  # rests: most of a day, in which a defrost will have come; until then it waits as without a habit
 OVER_HABIT = 1.25  # rests scatter by about a fifth with the room and the load; our choice on simulated freezers
 OVER_LEAST = 10 * MINUTE
 ABOVE_TOP = 0.5  # K over the usual top, again more than noise
@@ -23,6 +28,14 @@ PACE_LEAST = 0.3  # K an hour; slower than that a probe's step of 0.1 K in 20 mi
 # compressor. A slow thaw of 0.5 K an hour passes a probe's step of 0.1 K every 12 min. Less than SURE_FOR.
 ANEW = 18 * MINUTE
 COOLS_FOR = 10 * MINUTE  # a turn must last, or a gust at the probe would end the alarm
+CALM = HOUR  # where nobody saw it turn: below High and not warmer by a turn for so long, it cools
+BLIND = 30 * MINUTE  # a longer gap can hide a turn; a radio in a steel box is often lost for some minutes
+# Where no cycles show (the compressor's speed is regulated, the probe lies in a buffer) there is the day before: the
+# tops of its hours, of which the newest do not count, or a slow fault would be its own measure.
+HOURS = 30
+YOUNG = 6
+ABOVE_DAY = 1.0  # K: more than the step and noise of a probe, and than the swing of a room shows in a shut freezer
+NO_HABIT = 2 * HOUR  # must not have cooled for so long; a buffered probe still warms an hour after a load of fresh food
 
 
 @dataclass(slots=True)
@@ -39,7 +52,8 @@ class Rising:
 
     `turned` is the moment of the last low, since when it has not cooled (None while it cools), `cooled` since when it
     cools. `least` and `most` are the extremes (°C) since the last turn, `most_at` when the highest was. `surely` is
-    since when it is sure that it no longer cools, `told` that its alarm was raised in this warming.
+    since when it is sure that it no longer cools, `told` that its alarm was raised in this warming. `defrosts` says
+    that it defrosts by itself, `seen` is the last point, `tops` are the highest (°C) of the hours before `hour`.
     """
 
     rests: deque[Rest] = field(default_factory=lambda: deque(maxlen=RESTS))
@@ -51,14 +65,23 @@ class Rising:
     most_at: Moment | None = None
     surely: Moment | None = None
     told: bool = False
+    defrosts: bool = False
+    seen: Moment | None = None
+    tops: deque[float] = field(default_factory=lambda: deque(maxlen=HOURS))
+    hour: int = -1  # of steady time
+    highest: float = 0.0  # of that hour
 
     @property
     def sure(self) -> bool:
         """Return whether it is overdue and warming now."""
         return self.surely is not None
 
-    def follow(self, value: float, now: Moment) -> None:
-        """Take one point (°C) and notice a turn."""
+    def follow(self, value: float, now: Moment, gap: int = 0) -> None:
+        """Take one point (°C) and notice a turn; `gap` (ms) is the longest distance of two that counts as seeing."""
+        if self.seen is not None and now.steady - self.seen.steady > max(BLIND, gap):
+            self.dark()
+        self.seen = now
+        self._learn_hour(value, now.steady // HOUR)
         if self.least is None or self.most is None:
             self.least = self.most = value
             self.least_at = self.most_at = now
@@ -74,14 +97,27 @@ class Rising:
         elif value > self.least + TURN:
             self.turned, self.cooled = self.least_at, None
             self.most, self.most_at = value, now
+        if self.turned is None and self.cooled is None and value < self.most - TURN:
+            self.cooled = self.most_at  # the first fall after nobody looked
+
+    def _learn_hour(self, value: float, hour: int) -> None:
+        if hour != self.hour:
+            if self.hour >= 0 and not self.told:
+                self.tops.append(self.highest)
+            self.hour, self.highest = hour, value
+        elif value > self.highest:
+            self.highest = value
 
     def _ends_rest(self, now: Moment) -> None:
         """Learn an ended rest, unless it was the fault or was not seen from its beginning."""
         began, ended = self.turned, self.most_at
         self.surely = None
-        if began is None or ended is None or self.most is None or self.told or began.boot != now.boot:
+        if began is None or ended is None or self.most is None or began.boot != now.boot:
             return
-        if 0 < ended.steady - began.steady <= LONGEST_REST:
+        longest = LONGEST_REST
+        if self.told:
+            longest = LONGEST_DEFROST if self.defrosts else 0
+        if 0 < ended.steady - began.steady <= longest:
             self.rests.append(Rest(ended.steady - began.steady, self.most))
 
     def habit(self) -> int | None:
@@ -97,23 +133,31 @@ class Rising:
         tops = sorted(rest.top for rest in self.rests)
         return tops[len(tops) * 3 // 4]
 
-    def judge(self, value: float, now: Moment, speed: float | None, eta_most: int, high: float, beyond: bool) -> bool:  # noqa: FBT001 - what a point is
+    def ceiling(self) -> float | None:
+        """Return what it is seldom warmer than (°C): its usual top, or the highest of the day before, if known."""
+        top = self.top()
+        if top is None and len(self.tops) == HOURS:
+            return max(list(self.tops)[:-YOUNG])
+        return top
+
+    def judge(self, value: float, now: Moment, speed: float | None, eta_most: int, high: float) -> bool:
         """Judge a point after `follow`; return whether it has been sure for long enough to be told.
 
         `speed` (K per hour) of the last half hour, `eta_most` (ms) the longest time to `high` (°C) that matters.
-        `beyond` says that the air lies above all of its last day and rises: what is judged by where there is no habit.
         """
         began = self.turned
         if began is None or began.boot != now.boot or speed is None or speed < PACE_LEAST:
             self.surely = None
             return False
         eta = max(0.0, high - value) / speed * HOUR
-        habit, top = self.habit(), self.top()
-        if habit is None or top is None:
-            overdue = beyond
+        habit, ceiling = self.habit(), self.ceiling()
+        if habit is None:
+            wait, above = float(NO_HABIT), ABOVE_DAY
         else:
-            wait = max(habit * OVER_HABIT, habit + OVER_LEAST)
-            overdue = now.steady - began.steady > wait and value > top + ABOVE_TOP
+            wait, above = max(habit * OVER_HABIT, habit + OVER_LEAST), ABOVE_TOP
+            if self.defrosts:
+                wait = max(wait, DEFROST if len(self.rests) >= DEFROST_LEARNT else NO_HABIT)
+        overdue = ceiling is not None and value > ceiling + above and now.steady - began.steady > wait
         anew = self.most_at is not None and now.steady - self.most_at.steady <= ANEW
         if not overdue or not anew or eta > eta_most:
             self.surely = None
@@ -121,15 +165,16 @@ class Rising:
         self.surely = self.surely or now
         return now.steady - self.surely.steady >= SURE_FOR
 
-    def cools(self, now: Moment) -> bool:
-        """Return whether it has surely turned down."""
-        return (
-            self.turned is None
-            and self.cooled is not None
-            and (self.cooled.boot != now.boot or now.steady - self.cooled.steady >= COOLS_FOR)
-        )
+    def cools(self, value: float, now: Moment, high: float) -> bool:
+        """Return whether it has surely turned down, or after nobody looked lies calmly below `high` (°C)."""
+        if self.turned is not None:
+            return False
+        if self.cooled is not None:
+            return now.steady - self.cooled.steady >= COOLS_FOR
+        return self.most_at is not None and value < high and now.steady - self.most_at.steady >= CALM
 
     def dark(self) -> None:
         """Forget the warming that runs, since nobody looked; the habit stays."""
-        self.turned = self.cooled = self.least_at = self.most_at = self.surely = None
+        self.turned = self.cooled = self.least_at = self.most_at = self.surely = self.seen = None
         self.least = self.most = None
+        self.hour = -1

@@ -50,11 +50,14 @@ class Signs:
 
     def take(self, value: float, now: Moment, gap: int, freezer: Freezer, alarms: Alarms, zone: tzinfo) -> None:
         """Take one reading (°C) of the warmest probe; `gap` (ms) is what counts as seeing."""
-        limits = freezer.limits
-        if self.chatter.take(value, now, limits.high, limits.deadband) or self.chattering:
-            self._chattering(value, now, gap, freezer, alarms)
-        self.range.take(now, gap, self._day(now.wall, zone), out=value >= limits.warm)
-        if self.range.out or self.warm_long:
+        limits = freezer.limits  # with each reading little more is done than to compare; most are in range
+        if value > limits.high or self.chatter.on or self.chattering:
+            came = self.chatter.take(value, now, limits.high, limits.deadband)
+            if came or self.chattering:
+                self._chattering(value, now, gap, freezer, alarms)
+        out = value >= limits.warm
+        if out or self.range.out or self.warm_long:
+            self.range.take(now, gap, self._day(now.wall, zone), out=out)
             self._warm_long(value, now, freezer, alarms)
         turn = self.cold.take(value, now, limits, gap)
         if turn in (Turn.ON, Turn.OFF):
@@ -69,12 +72,11 @@ class Signs:
 
     def _chattering(self, value: float, now: Moment, gap: int, freezer: Freezer, alarms: Alarms) -> None:
         window = max(WINDOW, SAMPLES * gap // GAP_INTERVALS)
-        often = self.chatter.often(now.steady, window)
-        if often == self.chattering:
-            return
-        self.chattering = often
         alarm = alarms.get(freezer.id, CHATTERING)
-        if often:
+        if not self.chattering:
+            if not self.chatter.often(now.steady, window):
+                return
+            self.chattering = True
             facts: dict[str, Fact] = {
                 "value": value,
                 "limit": freezer.limits.high,
@@ -82,7 +84,8 @@ class Signs:
                 "window": self.chatter.came[-1] - self.chatter.came[0],
             }
             alarms.raise_(alarm, now, now.later(self.chatter.came[0] - now.steady), facts)
-        else:
+        elif self.chatter.quiet(now.steady, window):
+            self.chattering = False
             alarms.clear(alarm, now, {"value": value})
 
     def _warm_long(self, value: float, now: Moment, freezer: Freezer, alarms: Alarms) -> None:
@@ -93,7 +96,7 @@ class Signs:
             if not single and not (limits.warm_total and found.total >= limits.warm_total):
                 return
             self.warm_long = "single" if single else "day"
-            began = found.began or now
+            began = (found.began if single else found.first) or now
             facts: dict[str, Fact] = {
                 "value": value,
                 "limit": limits.warm,
@@ -103,19 +106,27 @@ class Signs:
             }
             alarms.raise_(alarm, now, began, facts)
             return
-        back = found.back
         if self.warm_long == "single":
-            ended = back is not None and now.steady - back.steady >= limits.off_delay
+            ended = not limits.warm_single or (not found.out and found.calm >= limits.off_delay)
+            lasted = _between(alarm.began or now, found.back or now)
         else:
-            ended = found.total < limits.warm_total  # another day
+            ended = not limits.warm_total or found.total < limits.warm_total  # another day
+            lasted = found.before
         if ended:
+            told: dict[str, Fact] = {
+                "value": value,
+                "limit": limits.warm,
+                "which": self.warm_long,
+                "since": alarm.began.wall if alarm.began else None,
+                "lasted": lasted,
+            }
             self.warm_long = ""
-            alarms.clear(alarm, now, {"value": value, "limit": limits.warm, "lasted": found.single})
+            alarms.clear(alarm, now, told)
 
     def _too_cold(self, turn: Turn, value: float, now: Moment, freezer: Freezer, alarms: Alarms) -> None:
         limit = self.cold.limit
         began = limit.began or now
-        lasted = now.steady - began.steady if began.boot == now.boot else max(0, now.wall - began.wall)
+        lasted = _between(began, now)
         facts: dict[str, Fact] = {"value": value, "habit": self.cold.habit, "since": began.wall, "lasted": lasted}
         alarm = alarms.get(freezer.id, TOO_COLD)
         if turn is Turn.ON:
@@ -127,19 +138,24 @@ class Signs:
     # -- by points two minutes apart -----------------------------------------------------------------------
 
     def follow(
-        self, value: float, now: Moment, freezer: Freezer, trend: Trend, alarms: Alarms, *, contact: bool
+        self, value: float, now: Moment, freezer: Freezer, trend: Trend, alarms: Alarms, *, contact: bool, gap: int = 0
     ) -> None:
-        """Take one point of the air's curve and judge whether it still cools and whether its lid is shut."""
+        """Take one point of the air's curve and judge whether it still cools and whether its lid is shut.
+
+        `gap` (ms) is what counts as seeing; `contact` says that a contact at the lid knows better.
+        """
         rising, limits = self.rising, freezer.limits
-        rising.follow(value, now)
+        rising.defrosts = freezer.kind is Kind.UPRIGHT_AUTO_DEFROST
+        rising.follow(value, now, gap)
         if limits.rising_within:
-            beyond = rising.habit() is None and trend.rising()
             speed = trend.speed() if rising.turned is not None else None
-            if rising.judge(value, now, speed, limits.rising_within, limits.high, beyond) and not rising.told:
+            if rising.judge(value, now, speed, limits.rising_within, limits.high) and not rising.told:
                 self._rises(value, now, speed or 0.0, freezer, alarms)
-        if not contact:
+        else:
+            rising.surely = None
+        if not contact and limits.lid_open:
             self._lid(value, now, freezer, trend, alarms)
-        if rising.cools(now):
+        if rising.cools(value, now, limits.high):
             self._cools(value, now, freezer, alarms, contact=contact)
 
     def _rises(self, value: float, now: Moment, speed: float, freezer: Freezer, alarms: Alarms) -> None:
@@ -156,7 +172,7 @@ class Signs:
         alarms.raise_(alarms.get(freezer.id, RISING), now, began, facts)
 
     def _lid(self, value: float, now: Moment, freezer: Freezer, trend: Trend, alarms: Alarms) -> None:
-        rising, top = self.rising, self.rising.top()
+        rising, top = self.rising, self.rising.ceiling()
         if rising.turned is None or top is None or value < top + LID_JUMP:
             self.jumped = None
             return
@@ -172,15 +188,13 @@ class Signs:
 
     def _cools(self, value: float, now: Moment, freezer: Freezer, alarms: Alarms, *, contact: bool) -> None:
         self.rising.told = False
-        top = self.rising.top()
+        top = self.rising.ceiling()
         shut = not contact and (top is None or value < top + LID_JUMP / 2)
         for kind in (RISING, LID_OPEN) if shut else (RISING,):
             alarm = alarms.all.get((freezer.id, kind.name))
             if alarm is not None and alarm.standing:
                 began = alarm.began or now
-                same = began.boot == now.boot
-                lasted = now.steady - began.steady if same else max(0, now.wall - began.wall)
-                facts: dict[str, Fact] = {"value": value, "since": began.wall, "lasted": lasted}
+                facts: dict[str, Fact] = {"value": value, "since": began.wall, "lasted": _between(began, now)}
                 if kind is LID_OPEN:
                     facts["inferred"] = True
                 alarms.clear(alarm, now, facts)
@@ -188,9 +202,9 @@ class Signs:
     # -- gaps ----------------------------------------------------------------------------------------------
 
     def dark(self) -> None:
-        """Forget what does not follow on after nobody looked."""
+        """Forget what does not follow on after nobody looked; what runs for hours or counts gaps for nothing is in no
+        hurry then, so nothing is raised at once."""
         self.forget_steady()
-        self.cold.limit.dark()
 
     def forget_steady(self) -> None:
         """Forget what counts on the steady time of another boot; habits stay."""
@@ -199,3 +213,8 @@ class Signs:
         self.cold.forget_steady()
         self.range.dark()
         self.chatter.forget_steady()
+
+
+def _between(began: Moment, ended: Moment) -> int:
+    """Return the span (ms) between two moments, on steady time where one boot saw both."""
+    return ended.steady - began.steady if began.boot == ended.boot else max(0, ended.wall - began.wall)
