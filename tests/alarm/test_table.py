@@ -25,8 +25,10 @@ from gatewayd.alarm.table import (
     move,
 )
 from gatewayd.model.event import What
+from gatewayd.model.given import Order
 from gatewayd.model.moment import HOUR, MINUTE
 from tests.alarm.scene import Log, at
+from tests.days.player import Player, house
 
 FILE = Path(__file__).parent.parent / "data/alarm_rows.csv"
 ROWS = {row["name"]: row for row in csv.DictReader(FILE.read_text().splitlines())}
@@ -153,6 +155,19 @@ def test_one_shot_ends_by_itself() -> None:
     assert (alarm.shelf, alarm.shelved_until, alarm.listed) == (Shelf.NONE, None, False)
     assert [e.what for e in log.events] == [What.SHELVED, What.RAISED, What.OVER, What.UNSHELVED]
     assert {e.facts.get("hidden") for e in log.events[1:3]} == {Shelf.ONCE.value}
+
+
+@pytest.mark.parametrize(
+    ("boot", "trusted", "shelf"),
+    [(None, True, Shelf.TIMED), ("boot-b", True, Shelf.TIMED), ("boot-b", False, Shelf.NONE)],
+)
+def test_shelving_over_a_restart(boot: str | None, trusted: bool, shelf: Shelf) -> None:
+    """opc_restart_shelving: restored from what was stored; where its time cannot be determined it is unshelved."""
+    assert ROWS["opc_restart_shelving"]["expected"] == "restored / Unshelved"
+    day = Player(house(1))
+    day.give(Order("at the freezer", subject="shed-chest", who="ann", span=HOUR))
+    day.restart(5 * MINUTE, boot, trusted=trusted)
+    assert day.watch.alarms.get("shed-chest", HIGH).shelf is shelf
 
 
 def test_acknowledging_twice_is_refused() -> None:
