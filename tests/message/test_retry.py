@@ -96,3 +96,9 @@ def test_gathering_is_read_from_the_first_try(priority: Priority, rank: int, joi
     assert due - first_try(priority, rank, MADE.wall) == join
     assert gathering(row) == (0 if attempts else join)
     assert due_in(row, MADE) == due - MADE.wall
+
+
+def test_hurried_gathers_nobody() -> None:
+    """A delivery that was brought forward, or whose clock was set since, waits for none."""
+    assert gathering(delivery(next_try=0)) == 0
+    assert gathering(delivery(next_try=MADE.wall + DAY)) == 0

@@ -12,6 +12,7 @@ from gatewayd.model.house import Person
 from gatewayd.model.moment import DAY, HOUR, MINUTE, Moment
 from gatewayd.model.pack import pack, unpack
 from gatewayd.model.priority import Priority
+from gatewayd.model.telling import Telling
 from tests.message.scene import NOW
 from tests.message.teller_rig import NIGHT, PEOPLE, Rig, household
 
@@ -73,6 +74,18 @@ def test_an_answer_stops_the_calling(who: str) -> None:
     assert rig.why(seen) == [("ann", "ANSWERED")]
 
 
+def test_who_answered_is_known_by_name() -> None:
+    """Who answers by the name in the settings is not told of the own answer; an unknown name leaves out nobody."""
+    rig, unknown = (Rig(household(ANN, Person("b", "Benjamin", ("ben-chat",)))) for _ in range(2))
+    for one, who in ((rig, "benjamin"), (unknown, "root")):
+        one.happen(What.RAISED)
+        one.go(20 * MINUTE)
+        one.happen(What.ACKNOWLEDGED, who=who)
+
+    assert rig.told()[2:] == [("ann", "answered", 20)]
+    assert unknown.told()[2:] == [("ann", "answered", 20), ("b", "answered", 20)]
+
+
 def test_the_only_one_told_needs_no_echo() -> None:
     """Where one person was told and answers, nobody hears of it."""
     rig = Rig()
@@ -109,6 +122,28 @@ def test_re_alarm_goes_to_all_so_far_and_one_more() -> None:
 
     assert rig.told() == [("ann", "new", 0), ("ann", "repeat", 240), ("ben", "repeat", 240), ("cat", "repeat", 255)]
     assert "has not answered" not in rig.notices[2].body  # Ann was told this very moment
+
+
+def test_re_alarm_takes_the_next_step() -> None:
+    """Where the second had been told a re-alarm calls all the rest."""
+    rig = Rig(household(*PEOPLE, Person("dan", "Dan", ("dan-mail",))))
+    rig.happen(What.RAISED)
+    rig.go(20 * MINUTE)
+    rig.happen(What.ACKNOWLEDGED, who="ben")
+    again = rig.happen(What.REPEATED)
+
+    assert rig.why(again) == [("ann", "REPEAT"), ("ben", "REPEAT"), ("cat", "ALL"), ("dan", "ALL")]
+
+
+def test_new_wait_counts_at_once() -> None:
+    """A shorter wait for an answer in new settings holds for the alarm that stands."""
+    rig = Rig()
+    rig.happen(What.RAISED)
+    assert rig.teller.next_wake(rig.now) == rig.now.steady + 15 * MINUTE
+    rig.teller.house = household(telling=Telling(next_after=5 * MINUTE))
+    rig.go(10 * MINUTE)
+
+    assert rig.told() == [("ann", "new", 0), ("ben", "new", 5), ("cat", "new", 10)]
 
 
 def test_end_goes_to_those_who_were_told() -> None:
@@ -270,6 +305,28 @@ def test_answered_before_the_morning() -> None:
 
     assert rig.told() == [("ben", "new", 15), ("ann", "answered", MORNING)]
     assert ("ann", "ANSWERED_BEFORE_MORNING") in rig.why(raised)
+
+
+def test_answer_of_a_stranger_is_told_in_the_morning() -> None:
+    """Where somebody else answers while the only one called sleeps, the morning brings who it was."""
+    rig = Rig(household(SLEEPER))
+    rig.happen(What.RAISED)
+    rig.happen(What.ACKNOWLEDGED, who="root")
+    rig.go(DAY)
+
+    assert rig.told() == [("ann", "answered", MORNING)]
+
+
+def test_who_slept_through_all_hears_no_end_at_night() -> None:
+    """Whose message was dropped since it became worse, and who was not called for that, hears of no end either."""
+    rig = Rig(household(ANN, replace(BEN, quiet=NIGHT)))
+    rig.happen(What.RAISED)
+    rig.go(20 * MINUTE)
+    rig.happen(What.WORSE, priority=HIGH)
+    rig.happen(What.OVER, priority=HIGH)
+    rig.go(DAY)
+
+    assert rig.told() == [("ann", "new", 0), ("ann", "worse", 20), ("ann", "over", 20)]
 
 
 def test_repeats_do_not_pile_up_by_morning() -> None:
