@@ -18,7 +18,7 @@ LONGEST_REST = 3 * HOUR  # a longer one is no habit but the fault itself; ordina
 # that was taken for a fault is learnt all the same if it turned down so soon, or it would be told again each time.
 DEFROST = 75 * MINUTE
 LONGEST_DEFROST = 2 * HOUR
-DEFROST_LEARNT = 20  # rests: most of a day, in which a defrost will have come; until then it waits as without a habit
+DEFROST_LEARNT = 20  # rests: most of a day, in which a defrost will have come; until then it waits for the longest
 OVER_HABIT = 1.25  # rests scatter by about a fifth with the room and the load; our choice on simulated freezers
 OVER_LEAST = 10 * MINUTE
 ABOVE_TOP = 0.5  # K over the usual top, again more than noise
@@ -35,7 +35,7 @@ BLIND = 30 * MINUTE  # a longer gap can hide a turn; a radio in a steel box is o
 HOURS = 30
 YOUNG = 6
 ABOVE_DAY = 1.0  # K: more than the step and noise of a probe, and than the swing of a room shows in a shut freezer
-NO_HABIT = 2 * HOUR  # must not have cooled for so long; a buffered probe still warms an hour after a load of fresh food
+NO_HABIT = 75 * MINUTE  # must lie above it for so long; a buffered probe still warms an hour after a load
 
 
 @dataclass(slots=True)
@@ -53,7 +53,8 @@ class Rising:
     `turned` is the moment of the last low, since when it has not cooled (None while it cools), `cooled` since when it
     cools. `least` and `most` are the extremes (°C) since the last turn, `most_at` when the highest was. `surely` is
     since when it is sure that it no longer cools, `told` that its alarm was raised in this warming. `defrosts` says
-    that it defrosts by itself, `seen` is the last point, `tops` are the highest (°C) of the hours before `hour`.
+    that it defrosts by itself, `seen` is the last point, `tops` are the highest (°C) of the hours before `hour`,
+    `within` is when it last was no warmer than the day before, where it has no habit.
     """
 
     rests: deque[Rest] = field(default_factory=lambda: deque(maxlen=RESTS))
@@ -70,11 +71,19 @@ class Rising:
     tops: deque[float] = field(default_factory=lambda: deque(maxlen=HOURS))
     hour: int = -1  # of steady time
     highest: float = 0.0  # of that hour
+    within: Moment | None = None
 
     @property
     def sure(self) -> bool:
         """Return whether it is overdue and warming now."""
         return self.surely is not None
+
+    @property
+    def since(self) -> Moment | None:
+        """Return since when it has not cooled: since its last low, or where no lows show since it left its range."""
+        if self.turned is None or self.within is None or self.within.steady < self.turned.steady:
+            return self.turned
+        return self.within
 
     def follow(self, value: float, now: Moment, gap: int = 0) -> None:
         """Take one point (°C) and notice a turn; `gap` (ms) is the longest distance of two that counts as seeing."""
@@ -99,6 +108,12 @@ class Rising:
             self.most, self.most_at = value, now
         if self.turned is None and self.cooled is None and value < self.most - TURN:
             self.cooled = self.most_at  # the first fall after nobody looked
+        if len(self.rests) < LEARNT:
+            ceiling = self.ceiling()
+            if ceiling is not None and value <= ceiling:
+                self.within = now
+        else:
+            self.within = None
 
     def _learn_hour(self, value: float, hour: int) -> None:
         if hour != self.hour:
@@ -145,7 +160,7 @@ class Rising:
 
         `speed` (K per hour) of the last half hour, `eta_most` (ms) the longest time to `high` (°C) that matters.
         """
-        began = self.turned
+        began = self.since
         if began is None or began.boot != now.boot or speed is None or speed < PACE_LEAST:
             self.surely = None
             return False
@@ -156,7 +171,7 @@ class Rising:
         else:
             wait, above = max(habit * OVER_HABIT, habit + OVER_LEAST), ABOVE_TOP
             if self.defrosts:
-                wait = max(wait, DEFROST if len(self.rests) >= DEFROST_LEARNT else NO_HABIT)
+                wait = max(wait, DEFROST if len(self.rests) >= DEFROST_LEARNT else LONGEST_DEFROST)
         overdue = ceiling is not None and value > ceiling + above and now.steady - began.steady > wait
         anew = self.most_at is not None and now.steady - self.most_at.steady <= ANEW
         if not overdue or not anew or eta > eta_most:
@@ -176,5 +191,6 @@ class Rising:
     def dark(self) -> None:
         """Forget the warming that runs, since nobody looked; the habit stays."""
         self.turned = self.cooled = self.least_at = self.most_at = self.surely = self.seen = None
+        self.within = None
         self.least = self.most = None
         self.hour = -1

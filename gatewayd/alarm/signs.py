@@ -41,7 +41,7 @@ class Signs:
     @property
     def turned(self) -> Moment | None:
         """Return since when it has not cooled, None while it cools."""
-        return self.rising.turned
+        return self.rising.since
 
     @property
     def sure(self) -> bool:
@@ -160,7 +160,7 @@ class Signs:
 
     def _rises(self, value: float, now: Moment, speed: float, freezer: Freezer, alarms: Alarms) -> None:
         self.rising.told = True
-        began = self.rising.turned or now
+        began = self.rising.since or now
         facts: dict[str, Fact] = {
             "value": value,
             "limit": freezer.limits.high,

@@ -92,3 +92,13 @@ def test_another_boot_is_not_the_same_window() -> None:
     chatter.forget_steady()
     chatter.take(-11.0, at(0, "another"), -12.0, 1.0)
     assert not chatter.often(at(0, "another").steady, HOUR)
+
+
+def test_chatter_of_another_boot_is_over() -> None:
+    """What chattered in the boot before is over with the first reading in which nothing is known of it."""
+    probe = Probe()
+    for minute in (0, 20, 40):
+        probe.spike(minute)
+    probe.signs.forget_steady()
+    probe.say(60, -18.0)
+    assert probe.turns == ["raised", "over"]

@@ -100,6 +100,25 @@ def test_gap_adds_nothing() -> None:
         assert [turn for turn, _ in chest.turns] == [Turn.ON]
 
 
+def test_newest_hours_do_not_count_yet() -> None:
+    """Five hours into a fall that is not yet too cold the habit is still that of before, even in the first days."""
+    chest = Chest()
+    chest.live(-18.0, (LEARNT + YOUNG + 1) * 60)
+    chest.live(-24.0, 5 * 60)
+    assert chest.cold.habit == -18.0
+
+
+def test_new_boot_goes_on_with_what_was_seen() -> None:
+    """An hour seen in one boot and an hour in the next, whose steady time is smaller, are two hours."""
+    cold = Cold()
+    for minute in range(0, 3 * 24 * 60 + 61, EVERY):
+        cold.take(-18.0 if minute < 3 * 24 * 60 else -28.0, at(minute * MINUTE), LIMITS, GAP)
+    cold.forget_steady()
+    after = range(0, 90, EVERY)
+    turns = [cold.take(-28.0, at(minute * MINUTE, "another"), LIMITS, GAP) for minute in after]
+    assert [minute for turn, minute in zip(turns, after, strict=True) if turn is Turn.ON] == [60]
+
+
 def test_zero_switches_it_off() -> None:
     """With 0 nothing is told, and what stood is over."""
     off = Limits(too_cold=Kelvin(0.0))

@@ -144,6 +144,9 @@ def test_rising_can_be_switched_off() -> None:
     home.plant.plugged = False
     home.live(150)
 
+    home.judge.signs.rising.surely = at(0)  # as if switched off just before it was told
+    home.live(4)
+
     assert home.log.turns(RISING.name) == []
     assert not home.judge.signs.sure
     assert home.judge.signs.turned is not None
@@ -236,6 +239,66 @@ def cycles(rising: Rising, count: int, begun: int = 0) -> int:
     return begun + count * HOUR
 
 
+@pytest.mark.parametrize(("defrosts", "habit"), [(True, 90 * MINUTE), (False, 40 * MINUTE)])
+def test_fault_is_no_habit_but_a_defrost_is(defrosts: bool, habit: int) -> None:
+    """A warming that was told teaches no rest and no top, except where it may have been an automatic defrost."""
+    rising = Rising(defrosts=defrosts)
+    begun = cycles(rising, HOURS + 2)
+    rising.follow(-20.0, at(begun))
+    rising.told = True
+    for minute in range(2, 92, 2):
+        rising.follow(-20.0 + minute / 10, at(begun + minute * MINUTE))
+    rising.follow(-18.0, at(begun + 92 * MINUTE))
+
+    assert rising.habit() == habit
+    assert max(rising.tops) <= -16.0
+
+
+def judged(rising: Rising, begun: int, values: list[float], speed: float) -> int | None:
+    """Follow values two minutes apart; return the minute in which it is told, if it is."""
+    for n, value in enumerate(values):
+        now = at(begun + n * 2 * MINUTE)
+        rising.follow(value, now)
+        if rising.judge(value, now, speed, 6 * HOUR, -12.0):
+            return n * 2
+    return None
+
+
+def test_only_what_is_overdue_above_its_top_and_goes_on_is_told() -> None:
+    """Told: a climb past the usual top. Not told: a long rest below the top, and a jump that then stands still."""
+    for values, told in (
+        ([-20.0 + n * 0.1 for n in range(75)], True),
+        ([-20.0 + n * 0.04 for n in range(75)], False),
+        ([-20.0] + [-14.0] * 74, False),
+    ):
+        rising = Rising()
+        begun = cycles(rising, 20)
+        assert (judged(rising, begun, values, 1.5) is not None) is told
+
+
+def test_freezer_without_habit_is_given_longer() -> None:
+    """Where no cycle was ever seen even a quick warming must last an hour and a half: a load turns down sooner. It has
+    not cooled since it left the range of its day, however long ago noise made its last low."""
+    rising = Rising()
+    begun = steady(rising, HOURS + 1)
+    told = judged(rising, begun, [-17.7 + n * 0.07 for n in range(90)], 2.0)
+    assert told is not None
+    assert 90 <= told <= 120
+    assert rising.since is not None
+    assert 0 <= rising.since.steady - at(begun).steady <= 20 * MINUTE
+
+
+def test_fall_after_the_dark_ends_it_soon() -> None:
+    """Told, then dark over a power cut, then falling without ever having turned in sight: over within 20 min."""
+    log = Log()
+    judge = Judge(Freezer("shed-chest", "Shed chest", sensors=("shed-chest-air",)), at(0).steady)
+    log.alarms.raise_(log.alarms.get("shed-chest", RISING), at(0), at(0), {})
+    judge.dark(at(0))
+    for minute in range(20):
+        judge.take(good(-12.0 - minute / 10, minute), 5 * MINUTE, log.alarms)
+    assert log.turns(RISING.name) == ["raised", "over"]
+
+
 def test_habit_needs_some_rests() -> None:
     """Before there are enough rests there is no habit, and no top."""
     rising = Rising()
@@ -293,6 +356,19 @@ def test_lid_contact_knows_better() -> None:
         home.plant.open(0.5)
         home.live(90)
         assert home.log.turns(LID_OPEN.name) == []
+
+
+def test_door_a_finger_ajar_is_not_called_open() -> None:
+    """What lifts the air by less than 4 K above its usual top is not called an open lid."""
+    home = Home("plain upright")
+    home.live(36 * 60)
+    home.plant.open(0.08)
+    home.live(90)
+    top = home.judge.signs.rising.top()
+    assert top is not None
+    assert home.judge.value is not None
+    assert home.judge.value > top + 1.5
+    assert home.log.turns(LID_OPEN.name) == []
 
 
 def test_pulled_plug_is_no_open_lid() -> None:
