@@ -87,7 +87,8 @@ class Show:
         store = await Store.open(self._path, self.house.zone)
         mailbag = Mailbag(store)
         gateway = Gateway(Watch(self.house, self.clock.now()), store, mailbag, self.clock, COMMIT_EVERY)
-        pump = Pump(mailbag, self.terminal, _phones(self.house), self.clock, random.Random(1))  # noqa: S311 - jitter
+        rng = random.Random(1)  # noqa: S311 - jitter
+        pump = Pump(mailbag, self.terminal, _phones(self.house), self.clock, rng, zone=self.house.zone)
         sending = asyncio.create_task(pump.run(), name="pump")
         try:
             gateway.give(Start())

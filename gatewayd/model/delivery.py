@@ -13,7 +13,7 @@ class Progress(Enum):
     SENDING = "sending"
     SENT = "sent"
     GIVEN_UP = "given up"
-    NOT_NEEDED = "not needed"  # another route of the same person carried it
+    NOT_NEEDED = "not needed"  # another route of the same person carried it, or the end of its alarm waits
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,7 +58,8 @@ class Saying:
     """Say how a sensor without MQTT writes.
 
     `which` chooses among several temperatures of one device, 1 being the first. `encrypted` says that there is a key,
-    so that a plain frame is refused. `read_every` (ms) is how often a connectable sensor is read. `measures` is what it is there for, whatever else it says.
+    so that a plain frame is refused. `read_every` (ms) is how often a connectable sensor is read. `measures` is what
+    it is there for, whatever else it says.
     """
 
     format: Format

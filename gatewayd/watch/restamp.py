@@ -11,6 +11,7 @@ from gatewayd.alarm.limit import Limit
 from gatewayd.alarm.mains import Mains
 from gatewayd.alarm.neighbour import Pulse
 from gatewayd.alarm.source import Link
+from gatewayd.message.teller import Teller
 from gatewayd.model.effect import Restamp
 from gatewayd.model.moment import Moment
 
@@ -24,6 +25,7 @@ class Holds(Protocol):
     pulses: dict[str, Pulse]
     lids: dict[str, Lid]
     mains: Mains
+    teller: Teller
     dark: Dark | None
     since: Moment
 
@@ -59,6 +61,9 @@ def shift(watch: Holds, by: Restamp) -> None:
     watch.mains.orphans = {who: moved(since) or since for who, since in watch.mains.orphans.items()}
     for link in watch.links.values():
         link.since = moved(link.since) or link.since
+    for call in watch.teller.calls.calls.values():
+        call.stepped = moved(call.stepped) or call.stepped
+        call.round = {who: moved(then) or then for who, then in call.round.items()}
     if watch.dark is not None:
         watch.dark.back = moved(watch.dark.back) or watch.dark.back
     watch.since = moved(watch.since) or watch.since

@@ -14,7 +14,8 @@ from tests.bench import machine, sources
 from tests.bench.result import Row, table
 from tests.bench.sources import PARTS
 
-NAMES = ("messages", "rows", "wear", "size", "charts", "memory", "start", "idle", "scale", "stalls", "rehearsal", *PARTS)
+OWN = ("messages", "rows", "wear", "size", "charts", "memory", "start", "idle", "scale", "stalls", "rehearsal")
+NAMES = (*OWN, *PARTS)
 
 
 def measure(name: str, minutes: float) -> list[Row]:

@@ -27,7 +27,7 @@ BARE = (
 )
 BUSY = 5_000  # messages before we look: what a day brings each sensor, so that everything is in use
 LOOK_FOR = 6.0  # s in which the child has started, loaded its library and holds its connection
-BEFORE_LIMIT, SENDING_LIMIT = 2.5, 7.5
+BEFORE_LIMIT, SENDING_LIMIT = 5.0, 7.5  # with pages, which alone are 1.5 times a bare process
 
 
 def bare() -> float:

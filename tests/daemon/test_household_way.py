@@ -1,13 +1,13 @@
 """People and the real daemon: the link in a real mail, one tap before loading, food checked, who was told and why."""
 
 import asyncio
+import http.client
 import json
 import re
 import socket
-import urllib.error
-import urllib.request
 from collections.abc import AsyncIterator
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 
@@ -38,11 +38,14 @@ def free_port() -> int:
 
 def fetch(url: str, method: str = "GET") -> tuple[int, str]:
     """Open a page as a phone or a mail scanner does."""
+    parts = urlsplit(url)
+    line = http.client.HTTPConnection(parts.hostname or "", parts.port, timeout=10)
     try:
-        with urllib.request.urlopen(urllib.request.Request(url, method=method), timeout=10) as answer:
-            return answer.status, answer.read().decode()
-    except urllib.error.HTTPError as refused:
-        return refused.code, refused.read().decode()
+        line.request(method, parts.path)
+        answer = line.getresponse()
+        return answer.status, answer.read().decode()
+    finally:
+        line.close()
 
 
 def publish(gateway: Gateway, sensor: Publisher, value: float, condition: object, what: str) -> None:
@@ -116,7 +119,8 @@ def test_tap_keeps_a_freezer_quiet_until_done(tmp_path: Path) -> None:
 def test_thaw_waits_for_a_decision(tmp_path: Path) -> None:
     """After a thaw the alarm stays until `gatewayd checked` says what was decided, and the event keeps it."""
     with Mosquitto() as broker, Gateway(tmp_path, broker) as gateway, Publisher(broker) as sensor:
-        limits = gateway.settings.read_text().replace("high_on_delay: 2 s", "high_on_delay: 2 s, highhigh_on_delay: 2 s")
+        text = gateway.settings.read_text()
+        limits = text.replace("high_on_delay: 2 s", "high_on_delay: 2 s, highhigh_on_delay: 2 s")
         gateway.down()
         gateway.settings.write_text(limits)
         gateway.up()

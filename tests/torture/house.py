@@ -49,11 +49,13 @@ freezers:
     place: shed
     sensors: [shed-air]
     limits: {{high_on_delay: {delay}, off_delay: {delay}}}
+    alarms: {{high: high, chattering: off}}  # here it comes and goes on purpose, and every spell must be told
   cellar-upright: {{name: Cellar upright, sensors: [cellar-1, cellar-2, cellar-3, cellar-4, cellar-5]}}
 sensors:
 {sensors}
 brokers:
   shed: {{host: localhost, port: {port}, user: {user}, password: "${{BROKER_PASSWORD}}", window: {window}}}
+telling: {{join_within: 0 s, note: off, test: off}}
 people:
   ann: {{name: Ann, told_by: [ann-mail]}}
 routes:
@@ -88,7 +90,7 @@ class Post:
         found: dict[int, list[bool]] = defaultdict(list)
         for mail in self.server.mails:
             body = str(mail.get_content()).replace("\r\n", "\n")
-            parts = re.split(r"\n\n(?=\d+\. )", body) if "messages that waited" in str(mail["Subject"]) else ["", body]
+            parts = re.split(r"\n\n(?=\d+\. )", body) if re.search(r"^1\. ", body, re.MULTILINE) else ["", body]
             for part in parts[1:]:
                 number = re.search(r"^Message (\d+)\.", part, re.MULTILINE)
                 found[int(number[1]) if number else 0].append(SENT_AGAIN in part)
