@@ -63,7 +63,7 @@ class Cold:
             self.means.clear()
         elif self.odd:
             return
-        self.means.append(mean)
+        self.means.append(round(mean, 2))
         old = list(self.means)[:-YOUNG]
         self.habit = sum(old) / len(old) if len(old) >= LEARNT else None
 

@@ -118,7 +118,7 @@ class Rising:
     def _learn_hour(self, value: float, hour: int) -> None:
         if hour != self.hour:
             if self.hour >= 0 and not self.told:
-                self.tops.append(self.highest)
+                self.tops.append(round(self.highest, 2))
             self.hour, self.highest = hour, value
         elif value > self.highest:
             self.highest = value
@@ -133,7 +133,7 @@ class Rising:
         if self.told:
             longest = LONGEST_DEFROST if self.defrosts else 0
         if 0 < ended.steady - began.steady <= longest:
-            self.rests.append(Rest(ended.steady - began.steady, self.most))
+            self.rests.append(Rest(ended.steady - began.steady, round(self.most, 2)))
 
     def habit(self) -> int | None:
         """Return the longest rest (ms) of its habit, None before there is one."""

