@@ -37,7 +37,8 @@ def cues(past: Iterable[Event], begin: int) -> list[Cue]:
     starts = [cue.wall for cue in found if cue.restart and not cue.slept]
     # the note of a dark spell comes behind a start too; then the start is the cue
     double = {cue for cue in found if cue.slept and any(abs(cue.wall - start) < MINUTE for start in starts)}
-    return sorted((cue for cue in found if cue not in double), key=lambda cue: cue.wall)
+    # what else was written down at the moment of a restart came of the restart, so that goes first
+    return sorted((cue for cue in found if cue not in double), key=lambda cue: (cue.wall, not cue.restart))
 
 
 def _cues(event: Event) -> Iterator[Cue]:

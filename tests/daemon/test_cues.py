@@ -69,3 +69,11 @@ def test_restarts() -> None:
 def test_only_from_the_beginning() -> None:
     """What lies before the beginning is not played."""
     assert cues([turn(1, T0, What.RAISED), turn(2, T0 + HOUR, What.OVER)], T0 + 1) == [Cue(T0 + HOUR, "boot-a", Tick())]
+
+
+def test_restart_goes_first() -> None:
+    """What was written down at the moment of a restart, even before its note, came of the restart."""
+    raised = turn(1, T0, What.RAISED, "unwatched")
+    slept = turn(2, T0 + 30, What.NOTED, "dark", until=T0)
+
+    assert [cue.restart for cue in cues([raised, slept], 0)] == [True, False]

@@ -86,8 +86,15 @@ def test_same_settings(tmp_path: Path) -> None:
     found, changes = played(tmp_path)
 
     assert {verdict for verdict, _, _ in verdicts(changes)} == {"same"}
-    assert ("same", "shed-chest", "high") in verdicts(changes)
+    for kind in ("high", "rising", "lid-open"):
+        assert ("same", "shed-chest", kind) in verdicts(changes)
     assert ("same", "cellar-upright", "unwatched") in verdicts(changes)
+    turns = [
+        [(e.at.wall, e.subject, e.kind, e.what, e.priority) for e in those] for those in (found.events, found.past)
+    ]
+    assert [turn for turn in turns[0] if turn[0] >= found.since] == [
+        turn for turn in turns[1] if turn[0] >= found.since
+    ]
     assert found.rows > 2 * 10 * DAY // (5 * MINUTE)
     assert found.skipped == 0
     assert [n.made.wall for n in found.notices] == [n.made.wall for n in found.past_notices]
