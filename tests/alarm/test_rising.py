@@ -248,7 +248,8 @@ def test_fault_is_no_habit_but_a_defrost_is(defrosts: bool, habit: int) -> None:
     rising.told = True
     for minute in range(2, 92, 2):
         rising.follow(-20.0 + minute / 10, at(begun + minute * MINUTE))
-    rising.follow(-18.0, at(begun + 92 * MINUTE))
+    for minute in range(92, 112, 2):
+        rising.follow(-18.0, at(begun + minute * MINUTE))
 
     assert rising.habit() == habit
     assert max(rising.tops) <= -16.0
