@@ -9,7 +9,7 @@ from gatewayd.alarm.engine import Alarms
 from gatewayd.alarm.kinds import CHATTERING, GAP_INTERVALS, LID_OPEN, RISING, TOO_COLD, WARM_LONG
 from gatewayd.alarm.limit import Turn
 from gatewayd.alarm.outofrange import OutOfRange
-from gatewayd.alarm.rising import Rising
+from gatewayd.alarm.rising import OVER_LEAST, Rising
 from gatewayd.alarm.trend import Trend
 from gatewayd.model.event import Fact
 from gatewayd.model.house import Freezer, Kind
@@ -147,8 +147,9 @@ class Signs:
         rising, limits = self.rising, freezer.limits
         rising.defrosts = freezer.kind is Kind.UPRIGHT_AUTO_DEFROST
         rising.follow(value, now, gap)
-        if limits.rising_within:
-            speed = trend.speed() if rising.turned is not None else None
+        began = rising.since if limits.rising_within else None
+        if began is not None and now.steady - began.steady > OVER_LEAST:  # no freezer is overdue sooner
+            speed = trend.speed()
             if rising.judge(value, now, speed, limits.rising_within, limits.high) and not rising.told:
                 self._rises(value, now, speed or 0.0, freezer, alarms)
         else:
@@ -172,14 +173,17 @@ class Signs:
         alarms.raise_(alarms.get(freezer.id, RISING), now, began, facts)
 
     def _lid(self, value: float, now: Moment, freezer: Freezer, trend: Trend, alarms: Alarms) -> None:
-        rising, top = self.rising, self.rising.ceiling()
-        if rising.turned is None or top is None or value < top + LID_JUMP:
+        if self.rising.turned is None:
             self.jumped = None
             return
-        if self.jumped is None:
-            before = [v for t, v in trend.points if now.steady - t <= LID_WITHIN]
-            self.jumped = now if value - min(before) >= LID_STEP else None
-        if self.jumped is None or self.jumped.boot != now.boot:
+        if self.jumped is None and value - trend.least(now.steady - LID_WITHIN) < LID_STEP:
+            return  # asked first, since with most points it is so, and the ceiling has to be searched for
+        top = self.rising.ceiling()
+        if top is None or value < top + LID_JUMP:
+            self.jumped = None
+            return
+        self.jumped = self.jumped or now
+        if self.jumped.boot != now.boot:
             return
         lasted = now.steady - self.jumped.steady
         if lasted >= (LID_AFTER_DEFROST if freezer.kind is Kind.UPRIGHT_AUTO_DEFROST else LID_AFTER):
@@ -188,16 +192,19 @@ class Signs:
 
     def _cools(self, value: float, now: Moment, freezer: Freezer, alarms: Alarms, *, contact: bool) -> None:
         self.rising.told = False
-        top = self.rising.ceiling()
-        shut = not contact and (top is None or value < top + LID_JUMP / 2)
-        for kind in (RISING, LID_OPEN) if shut else (RISING,):
+        for kind in (RISING,) if contact else (RISING, LID_OPEN):
             alarm = alarms.all.get((freezer.id, kind.name))
-            if alarm is not None and alarm.standing:
+            if alarm is not None and alarm.standing and (kind is RISING or self._shut(value)):
                 began = alarm.began or now
                 facts: dict[str, Fact] = {"value": value, "since": began.wall, "lasted": _between(began, now)}
                 if kind is LID_OPEN:
                     facts["inferred"] = True
                 alarms.clear(alarm, now, facts)
+
+    def _shut(self, value: float) -> bool:
+        """Return whether the air that cools is so cold that the lid must be shut."""
+        top = self.rising.ceiling()
+        return top is None or value < top + LID_JUMP / 2
 
     # -- gaps ----------------------------------------------------------------------------------------------
 

@@ -1,5 +1,6 @@
 """Say how fast a freezer's air warms, and whether it was on its way up when last seen."""
 
+import math
 from collections import deque
 from dataclasses import dataclass, field
 
@@ -38,13 +39,30 @@ class Trend:
         if not self.points:
             return None
         end = self.points[-1][0]
-        points = [(t - end, v) for t, v in self.points if end - t <= SPEED_OVER]
+        begin = end - SPEED_OVER
+        points = [(t - end, v) for t, v in self.points if t >= begin]
         if points[-1][0] - points[0][0] < SPEED_LEAST:
             return None
-        middle_t = sum(t for t, _ in points) / len(points)
-        middle_v = sum(v for _, v in points) / len(points)
-        spread = sum((t - middle_t) ** 2 for t, _ in points)
-        return sum((t - middle_t) * (v - middle_v) for t, v in points) / spread * HOUR
+        sum_t, sum_v = 0, 0.0
+        for t, v in points:
+            sum_t += t
+            sum_v += v
+        middle_t, middle_v = sum_t / len(points), sum_v / len(points)
+        spread = slope = 0.0
+        for t, v in points:
+            off = t - middle_t
+            spread += off * off
+            slope += off * (v - middle_v)
+        return slope / spread * HOUR
+
+    def least(self, since: int) -> float:
+        """Return the lowest point (°C) from `since` (steady ms) on, infinite if there is none."""
+        found = math.inf
+        for steady, value in reversed(self.points):
+            if steady < since:
+                break
+            found = min(found, value)
+        return found
 
     def rising(self) -> bool:
         """Return whether the last reading lay above everything in the day before and was going up.
