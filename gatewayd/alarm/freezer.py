@@ -54,10 +54,27 @@ class Judge:
         self.good_at, self.last = now.steady, reading
         self.since_start += 1
         self.warmth[reading.sensor] = (reading.value, now.steady, gap)
-        value, gap = self._warmest(now.steady)
+        value = reading.value
+        if len(self.warmth) > 1:
+            value, gap = self._warmest(now.steady)
         self.value = value
         point = self.trend.add(now.steady, value)
         self._watched(alarms, now)
+        upper, lower = self._rules()
+        if value > lower.limit or value > upper.limit or _runs(self.high) or _runs(self.highhigh):
+            keep = self._beyond(reading, value, gap, alarms)
+        else:
+            keep = []  # in range as nearly always: nothing to step
+        self.signs.take(value, now, gap, self.freezer, alarms, self.zone)
+        if point:
+            self.signs.follow(value, now, self.freezer, self.trend, alarms, contact=self.contact, gap=gap)
+            if self.high.active:
+                self._rises_again(alarms, now)
+        return keep
+
+    def _beyond(self, reading: Reading, value: float, gap: int, alarms: Alarms) -> list[Reading]:
+        """Step both limits (°C, ms) and return the readings that must be kept for it."""
+        now = reading.heard
         keep: list[Reading] = []
         upper, lower = self._rules()
         turn = self.highhigh.step(value, now, upper, gap)
@@ -73,11 +90,6 @@ class Judge:
                 keep.append(self.peak)
             keep.append(reading)
             self.peak = None
-        self.signs.take(value, now, gap, self.freezer, alarms, self.zone)
-        if point:
-            self.signs.follow(value, now, self.freezer, self.trend, alarms, contact=self.contact, gap=gap)
-            if self.high.active:
-                self._rises_again(alarms, now)
         return keep
 
     def _rules(self) -> tuple[Rule, Rule]:
@@ -199,6 +211,11 @@ class Judge:
         self.signs.dark()
         self.high.dark()
         self.highhigh.dark()
+
+
+def _runs(limit: Limit) -> bool:
+    """Return whether a spell runs, or a dark one has just been left: then each reading counts."""
+    return limit.began is not None or limit.active or limit.on_start > 0
 
 
 def _between(began: Moment, ended: Moment) -> int:

@@ -8,7 +8,7 @@ from gatewayd.decode.tlm import ADDRESS, CHANGING, IDENTITY
 from gatewayd.model.event import Fact
 from gatewayd.model.given import Played
 from gatewayd.model.moment import Moment
-from gatewayd.model.reading import Arrival, Heard, Quantity, Reading, Undecodable, Value
+from gatewayd.model.reading import Arrival, Heard, Quality, Quantity, Reading, Undecodable, Value
 from gatewayd.watch.known import Known
 from gatewayd.watch.post import Post, lasted, when
 
@@ -64,7 +64,7 @@ class Hearing(Known):
 
     def _use(self, post: Post, reading: Reading, raw: float) -> None:
         """Let a reading do what it may: a live one is life and moves alarms, any may be kept."""
-        now = reading.heard
+        now, good = reading.heard, reading.quality is Quality.GOOD
         post.health.took(reading)
         if reading.arrival is Arrival.RETAINED:
             post.retained = reading
@@ -74,13 +74,13 @@ class Hearing(Known):
             post.newest[reading.quantity] = reading
             if reading.quantity is post.measures:
                 self._sign_of_life(post, now)
-                if reading.good:
+                if good:
                     post.fault.good(now, self.alarms)
                 else:
                     post.fault.bad(now, reading.quality.value, self.alarms)
             if reading.quantity is Quantity.TEMPERATURE:
                 kept = self._warmth(post, reading, raw)
-            elif reading.good:
+            elif good:
                 self._beside(post, reading)
         if post.due_row(reading, self.house.keep_every) and reading not in kept:
             kept.append(reading)
@@ -94,7 +94,7 @@ class Hearing(Known):
         kept = found.take(reading, post.life.longest_gap(), self.alarms)
         if found.value is not None:
             self.weeks.take(found.freezer.id, found.value)
-        if found.signs.sure or self.mains.inferring:
+        if found.signs.sure or (self.mains.lines and self.mains.inferring):
             self._turning(now)
         return kept
 
