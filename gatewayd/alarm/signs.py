@@ -9,7 +9,7 @@ from gatewayd.alarm.engine import Alarms
 from gatewayd.alarm.kinds import CHATTERING, GAP_INTERVALS, LID_OPEN, RISING, TOO_COLD, WARM_LONG
 from gatewayd.alarm.limit import Turn
 from gatewayd.alarm.outofrange import OutOfRange
-from gatewayd.alarm.rising import OVER_LEAST, Rising
+from gatewayd.alarm.rising import LEARNT, OVER_LEAST, Rising
 from gatewayd.alarm.trend import Trend
 from gatewayd.model.event import Fact
 from gatewayd.model.house import Freezer, Kind
@@ -148,7 +148,7 @@ class Signs:
         rising.defrosts = freezer.kind is Kind.UPRIGHT_AUTO_DEFROST
         rising.follow(value, now, gap)
         began = rising.since if limits.rising_within else None
-        if began is not None and now.steady - began.steady > OVER_LEAST:  # no freezer is overdue sooner
+        if began is not None and now.steady - began.steady > self._soonest():
             speed = trend.speed()
             if rising.judge(value, now, speed, limits.rising_within, limits.high) and not rising.told:
                 self._rises(value, now, speed or 0.0, freezer, alarms)
@@ -158,6 +158,12 @@ class Signs:
             self._lid(value, now, freezer, trend, alarms)
         if rising.cools(value, now, limits.high):
             self._cools(value, now, freezer, alarms, contact=contact)
+
+    def _soonest(self) -> int:
+        """Return how long after its low (ms) it can be overdue at all: its habit is its longest rest, so no less than
+        its last one. Most points are asked no more than this."""
+        rests = self.rising.rests
+        return OVER_LEAST + (rests[-1].lasted if len(rests) >= LEARNT else 0)
 
     def _rises(self, value: float, now: Moment, speed: float, freezer: Freezer, alarms: Alarms) -> None:
         self.rising.told = True
