@@ -161,6 +161,7 @@ class Judge:
                     "lasted": _between(began, ended),
                     "peak": limit.warmest,
                     "peak_at": warmest.wall,
+                    "check": alarms.get(self.freezer.id, HIGHHIGH).latched,
                 },
                 latching=kind is HIGHHIGH and (_between(began, ended) >= LATCH_AFTER or limit.warmest > LATCH_ABOVE),
             )

@@ -23,8 +23,8 @@ LAST = 20  # events: a screen of them
 _CALM = "No alarms."
 _TITLES = (
     ("now", ("unacknowledged", "acknowledged")),
-    ("over, but nobody has said that they have seen it", ("returned to normal", "latched, unacknowledged")),
-    ("over, and waits until the food was checked", ("latched",)),
+    ("over, but nobody has said that they have seen it", ("returned to normal",)),
+    ("over, and waits until the food was checked", ("latched, unacknowledged", "latched")),
 )
 
 
@@ -103,26 +103,26 @@ def metrics(before: tuple[Path | None, bool], since: str, settings_file: Path | 
 
 
 def _list(settings_file: Path | None, *, as_json: bool) -> None:
-    settings = house.settings_or_exit(settings_file)
+    door = house.socket(settings_file)
     try:
-        found, running = next(ask(settings.socket, {"ask": "status"})), True
+        found, running = next(ask(door, {"ask": "status"})), True
     except NotRunning:
         from gatewayd.cli.status import last_known
 
-        found, running = last_known(settings), False
+        found, running = last_known(house.settings_or_exit(settings_file)), False
     except PermissionError:
-        house.refuse(f"You may not use {settings.socket}. Call this with sudo, or as a member of gatewayd's group.")
+        house.refuse(f"You may not use {door}. Call this with sudo, or as a member of gatewayd's group.")
     if as_json:
         shown = {key: found[key] for key in ("house", "at", "alarms", "shelved", "suppressed")}
         house.show({"running": running, **shown})
     else:
         if not running:
             click.echo(f"gatewayd is not running; {house.START_IT}\nThis is what it knew last ({found['at']}):\n")
-        _print_list(found, settings.house)
+        _print_list(found)
     sys.exit(house.DONE if running else house.NOT_RUNNING)
 
 
-def _print_list(found: Plain, wired: "House") -> None:
+def _print_list(found: Plain) -> None:
     from gatewayd.model.units import show_span
 
     shown = [alarm for alarm in found["alarms"] if not alarm["hidden"]]
@@ -133,14 +133,14 @@ def _print_list(found: Plain, wired: "House") -> None:
         if these:
             click.echo(f"{title[0].upper()}{title[1:]}:")
         for alarm in these:
-            seen = f", seen by {_person(alarm['acknowledged_by'], wired)}" if alarm["acknowledged_by"] else ""
+            seen = f", seen by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else ""
             span = f"for {show_span(alarm['lasted'])}, {alarm['priority']}{seen}"
             click.echo(f"  {alarm['number']:>5}  {alarm['name']}: {alarm['words']}, {span}")
-    _print_hidden("Kept quiet by a person", found["shelved"], wired)
-    _print_hidden("Told by another alarm in their place", found["suppressed"], wired)
+    _print_hidden("Kept quiet by a person", found["shelved"])
+    _print_hidden("Told by another alarm in their place", found["suppressed"])
 
 
-def _print_hidden(title: str, those: list[Plain], wired: "House") -> None:
+def _print_hidden(title: str, those: list[Plain]) -> None:
     """Print what is hidden, in one line for all that one hand hid at one thing."""
     from datetime import datetime
 
@@ -151,7 +151,7 @@ def _print_hidden(title: str, those: list[Plain], wired: "House") -> None:
         click.echo(f"{title}:")
     for (name, by, until), words in together.items():
         end = f", until {datetime.fromisoformat(until):%a %H:%M}" if until else ""
-        whose = f", by {_person(by, wired)}" if by else ""
+        whose = f", by {by}" if by else ""
         click.echo(f"  {name}{whose}{end}: {', '.join(words)}")
 
 

@@ -32,6 +32,8 @@ def command(seed: int, pace: float, keep: Path | None, *, once: bool, as_json: b
 
     It needs nothing else: no broker, no radio, no settings. Ctrl-C ends it.
     """
+    if as_json and not once:
+        raise click.UsageError("--json needs --once: a demo that goes on for ever has no end to print.")
     from gatewayd.daemon.show import Show
     from gatewayd.demo.house import ZONE, HeronLane
     from gatewayd.demo.story import evening

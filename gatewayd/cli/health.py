@@ -33,6 +33,8 @@ def _print(sensors: list[dict[str, Any]], unit: TemperatureUnit) -> None:
 def _figures(sensor: dict[str, Any], unit: TemperatureUnit) -> list[str]:
     """Return what is known of a sensor, as people say it; what is not known is left out."""
     found = [] if sensor["celsius"] is None else [unit.show(sensor["celsius"])]
+    if sensor["state"]:
+        found.append(str(sensor["state"]))
     heard = sensor["heard_ago"]
     found.append("never heard" if heard is None else f"heard {show_span(heard)} ago")
     found.append(f"every {_every(sensor)}")

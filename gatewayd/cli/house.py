@@ -61,6 +61,10 @@ def settings_or_exit(explicit: Path | None, *, secrets: bool = False) -> Setting
     except SettingsError as wrong:
         for fault in wrong.faults:
             click.echo(str(fault), err=True)
+        context = click.get_current_context(silent=True)
+        if context is not None and context.params.get("as_json"):
+            show({"done": False, "faults": [str(fault) for fault in wrong.faults]})
+            sys.exit(WRONG)
         mistakes = "1 mistake" if len(wrong.faults) == 1 else f"{len(wrong.faults)} mistakes"
         refuse(f"{mistakes} in the settings; nothing was done.", WRONG)
 

@@ -95,7 +95,7 @@ def house(zone: tzinfo = ZONE) -> House:
         Sensor(PORCH_PROBE, "Porch chest's probe", SHED_BROKER, "heron-lane/porch/chest", fahrenheit),
     )
     people = (
-        Person("ann", "Ann", ("ann-phone",), quiet=(22 * 60, 6 * 60)),
+        Person("ann", "Ann", ("ann-phone",)),
         Person("ben", "Ben", ("ben-phone",), told_from=Priority.HIGH),
     )
     return House(

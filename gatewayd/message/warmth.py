@@ -51,7 +51,9 @@ def _warm_over(event: Event, house: House) -> Text:
     body = f"{who}{place(event.subject, house)} is at {value} again." if value else f"{who} is cold again."
     body += f" It was {f'warmer than {limit}' if limit else 'too warm'}{spent(event, house)}"
     body += f"; the warmest was {peak}{f' ({peak_at})' if peak_at else ''}." if peak else "."
-    if facts.get("latched") is True:
+    title = titled(f"{who} is cold again", event, house)
+    if facts.get("latched") is True or facts.get("check") is True:
+        title = f"{who} is cold again{f', but was at {peak}' if peak else ''}: check the food"
         body += (
             f"\n\nThe food must be looked at: it was warm enough, for long enough, to thaw. {JUDGE}\n\nThe alarm stays "
             "in the list until somebody says what was decided, for instance:\n"
@@ -62,7 +64,7 @@ def _warm_over(event: Event, house: House) -> Text:
         body += f"\n\n{WHY}"
         if isinstance(warmest, float) and freezer and warmest > freezer.limits.highhigh:
             body += f" Look at the food before you trust it. {JUDGE}"
-    return titled(f"{who} is cold again", event, house), body
+    return title, body
 
 
 def _rising(event: Event, house: House) -> Text:

@@ -66,6 +66,8 @@ class Hearing(Known):
         """Let a reading do what it may: a live one is life and moves alarms, any may be kept."""
         now, good = reading.heard, reading.quality is Quality.GOOD
         post.health.took(reading)
+        if reading.arrival is not Arrival.LIVE and reading.good and post.irregular:
+            self._beside(post, reading)  # a contact speaks when something changes: its last word is how it is now
         if reading.arrival is Arrival.RETAINED:
             post.retained = reading
             return

@@ -8,7 +8,8 @@ from gatewayd.alarm.engine import HOUSE, Alarm
 from gatewayd.alarm.kinds import CLOCK_UNSET, DARK_LEAST, HIGH, HIGHHIGH, SILENT, SOURCE_DOWN, TEST, UNWATCHED
 from gatewayd.alarm.table import Shelf
 from gatewayd.message.calendar import next_monthly, next_weekly
-from gatewayd.model.event import Fact
+from gatewayd.message.wording import word
+from gatewayd.model.event import Event, Fact, Stage, What
 from gatewayd.model.moment import DAY, HOUR, MINUTE, Moment
 from gatewayd.model.priority import Priority
 from gatewayd.watch.hearing import Hearing
@@ -140,10 +141,13 @@ class Turns(Hearing):
             self._arm_alarm(alarm)
 
     def _clearing(self, alarm: Alarm) -> int | None:
-        """Return the off-delay (ms) of a limit that is clear now and ends unless it turns: that is no time to tell."""
+        """Return the off-delay (ms) of a limit that is not passed now, and ends unless it turns: no time to tell."""
         judge = self.judges.get(alarm.subject)
         limit = None if judge is None else {HIGH.name: judge.high, HIGHHIGH.name: judge.highhigh}.get(alarm.kind)
-        if judge is None or limit is None or limit.cleared is None:
+        if judge is None or limit is None:
+            return None
+        threshold = judge.freezer.limits.high if alarm.kind == HIGH.name else judge.freezer.limits.highhigh
+        if limit.cleared is None and (judge.value is None or judge.value > threshold):
             return None
         return max(MINUTE, judge.freezer.limits.off_delay)
 
@@ -166,6 +170,16 @@ class Turns(Hearing):
 
     def _tell_due(self, _who: str, at: Moment) -> None:
         self._ring = None
+        for call in self.teller.calls.calls.values():  # who is told later is told how it is then
+            alarm = self.alarms.all.get((call.subject, call.kind))
+            if call.open and alarm is not None and alarm.standing:
+                what = {Stage.WORSE: What.WORSE, Stage.REPEAT: What.REPEATED}.get(call.stage, What.RAISED)
+                facts = self._present(alarm, at)
+                event = Event(
+                    call.event, at, call.subject, call.kind, what, alarm.priority, alarm.occurrence, alarm.first,
+                    facts=facts,
+                )  # fmt: skip
+                call.title, call.body = word(event, self.house)
         self._tell(self.teller.due(at), at)
 
     # -- the watcher itself --------------------------------------------------------------------------------

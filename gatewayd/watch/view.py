@@ -26,7 +26,7 @@ def status(watch: Watch, now: Moment) -> Plain:
         "freezers": [_freezer(watch, judge, now) for judge in watch.judges.values()],
         "alarms": [_alarm(watch, alarm, now) for alarm in watch.alarms.listed()],
         "shelved": [_alarm(watch, alarm, now) for alarm in _hidden(watch) if not alarm.suppressed],
-        "suppressed": [_alarm(watch, alarm, now) for alarm in _hidden(watch) if alarm.suppressed],
+        "suppressed": [_alarm(watch, alarm, now) for alarm in _hidden(watch) if alarm.suppressed and alarm.listed],
         "neighbours": [
             {
                 "id": pulse.neighbour,
@@ -111,17 +111,29 @@ def _alarm(watch: Watch, alarm: Alarm, now: Moment) -> Plain:
         "priority": alarm.priority.word,
         "since": iso((alarm.began or now).wall, watch.house.zone),
         "lasted": _ago(alarm.began or now, alarm.over or now),
-        "acknowledged_by": alarm.acknowledged_by,
+        "acknowledged_by": _who(alarm.acknowledged_by, watch),
         "suppressed_by": alarm.suppressed_by,
         "until": iso(alarm.shelved_until.wall, watch.house.zone) if alarm.shelved_until else None,
-        "by": alarm.shelved_by or alarm.suppressed_by,
-        "hidden": alarm.hidden,
+        "by": _who(alarm.shelved_by, watch) or name(alarm.suppressed_by, watch.house),
+        "hidden": alarm.hidden and not alarm.latched,  # a food check is not hidden by working at the freezer
     }
+
+
+def _who(person: str, watch: Watch) -> str:
+    """Return the name of who gave an order; somebody at the socket goes by the name of the computer's user."""
+    return watch.house.people[person].name if person in watch.house.people else person
 
 
 def health(watch: Watch, now: Moment) -> list[Plain]:
     """Return one entry per sensor: how it reports, what it could not say, and its battery."""
     return [_sensor(watch, post, now) for post in watch.posts.values()]
+
+
+def _state(post: Post) -> str | None:
+    """Return in a word how a lid or the mains is, None for other sensors and where it has not been heard."""
+    words = {Quantity.LID: ("shut", "open"), Quantity.MAINS: ("off", "on")}.get(post.measures)
+    reading = post.newest.get(post.measures)
+    return words[reading.value > 0] if words and reading is not None and reading.good else None
 
 
 def _sensor(watch: Watch, post: Post, now: Moment) -> Plain:
@@ -133,7 +145,9 @@ def _sensor(watch: Watch, post: Post, now: Moment) -> Plain:
         "name": post.sensor.name,
         "source": post.sensor.source,
         "channel": post.sensor.channel,
-        "freezer": post.judge.freezer.id if post.judge else None,
+        "freezer": post.owner.freezer.id if post.owner else None,
+        "measures": post.measures.value,
+        "state": _state(post),
         "celsius": newest.value if newest else None,
         "quality": newest.quality.value if newest else None,
         "heard_ago": _ago(kept.last_heard, now) if kept.last_heard else None,

@@ -32,8 +32,8 @@ STATUS = {
         ALARM | {"number": 7, "name": "Barn chest", "state": "latched", "words": "much too warm"},
         ALARM | {"number": 5, "name": "Cellar upright", "hidden": True, "suppressed_by": "heron-lane"},
     ],
-    "shelved": [ALARM | {"until": UNTIL, "by": "ann", "words": w} for w in ("too warm", "lid or door open")],
-    "suppressed": [ALARM | {"number": 5, "name": "Cellar upright", "by": "shed-chest", "hidden": True}],
+    "shelved": [ALARM | {"until": UNTIL, "by": "Ann", "words": w} for w in ("too warm", "lid or door open")],
+    "suppressed": [ALARM | {"number": 5, "name": "Cellar upright", "by": "Shed chest", "hidden": True}],
 }
 
 

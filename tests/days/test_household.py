@@ -17,7 +17,7 @@ from gatewayd.model.house import Freezer, House, Kind, Neighbour, PayloadForm, P
 from gatewayd.model.limits import Limits
 from gatewayd.model.moment import HOUR, MINUTE, SECOND, Moment, to_wall
 from gatewayd.model.priority import Priority
-from gatewayd.model.reading import Heard, Quantity
+from gatewayd.model.reading import Arrival, Heard, Quantity
 from gatewayd.model.telling import Telling
 from tests.days.player import BROKER, Player, house
 
@@ -422,3 +422,61 @@ def test_sensors_of_one_freezer_die() -> None:
     day.report(30 * SECOND, [-18.0] * 300, "cellar-upright")
 
     assert {(n.subject, n.kind) for n in day.notices if n.stage is Stage.NEW} == {("shed-chest", "unwatched")}
+
+
+def test_last_word_of_a_contact_is_how_it_is_now() -> None:
+    """What a contact said while nobody listened comes late, and still ends what stood: it will not say it again."""
+    lid = Sensor("shed-lid", "Shed lid", BROKER, "lid", PayloadRule(PayloadForm.NUMBER, measures=Quantity.LID))
+    mains = Sensor("house-mains", "House mains", BROKER, "mains", PayloadRule(measures=Quantity.MAINS))
+    home = family()
+    freezer = replace(home.freezers["shed-chest"], others=("shed-lid",))
+    home = replace(
+        home, freezers={"shed-chest": freezer}, sensors=home.sensors | {"shed-lid": lid, "house-mains": mains}
+    )
+    day = Player(home, now=at(9))
+    day.give(Heard(BROKER, "shed-lid", b"open", day.now))
+    day.give(Heard(BROKER, "house-mains", b"off", day.now))
+    day.report(MINUTE, [-18.0] * 8)
+    day.restart(MINUTE)
+    day.give(Heard(BROKER, "shed-lid", b"closed", day.now, Arrival.LATE))
+    day.give(Heard(BROKER, "house-mains", b"on", day.now, Arrival.RETAINED))
+    day.report(MINUTE, [-18.0] * 5)
+
+    assert day.turns("lid-open") == ["shed-chest raised", "shed-chest over"]
+    assert day.turns("mains-out") == ["house-mains raised", "house-mains over"]
+
+
+def test_next_person_is_told_how_it_is_then() -> None:
+    """A quarter of an hour later Ben reads the temperature of that moment, and that Ann has not answered."""
+    day = Player(family(), now=at(9))
+    day.report(MINUTE, [-18.0] * 60)
+    day.report(MINUTE, [-11.0 + n / 10 for n in range(66)])
+    ann, ben = (next(n for n in day.notices if n.person == who and n.kind == "high") for who in ("ann", "ben"))
+
+    assert ann.title != ben.title
+    assert "1 h" in ben.body
+    assert "Ann was told" in ben.body
+
+
+def test_thaw_message_asks_for_the_food() -> None:
+    """When a freezer that thawed is cold again, its message says so in the title and names what ends the alarm."""
+    day = Player(family(), now=at(9))
+    day.report(MINUTE, [-18.0] * 60)
+    day.report(MINUTE, [-6.0 + n / 10 for n in range(70)])
+    day.report(MINUTE, [-18.0] * 60)
+    over = [n for n in day.notices if n.stage is Stage.OVER and n.person == "ann"]
+
+    assert len(over) == 1
+    assert "check the food" in over[0].title
+    assert "gatewayd checked shed-chest" in over[0].body
+
+
+def test_no_reminder_of_what_is_nearly_over() -> None:
+    """A freezer that is below its limit again, if not yet below the deadband, is not called still too warm."""
+    day = Player(family(), now=at(9))
+    day.report(MINUTE, [-18.0] * 60)
+    day.report(MINUTE, [-11.0 + n / 100 for n in range(100)])
+    day.report(MINUTE, [-12.5] * 300)
+
+    reminders = [n for n in day.notices if n.stage is Stage.REPEAT]
+    assert all("−12.5" not in n.title for n in reminders)
