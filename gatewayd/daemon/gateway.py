@@ -36,6 +36,9 @@ log = logging.getLogger(__name__)
 ALIVE_EVERY = 10 * MINUTE  # with nothing to store: how often to note that the watcher is awake
 TICK = MINUTE  # the longest time without a look at the clock
 REMEMBER = HOUR  # with nothing going on: how often what was learnt of the sensors is written down
+# While a delay runs: a crash costs it so much of its 45 minutes, and a snapshot of 8 kB a freezer is too much to write
+# with every commit.
+UNSETTLED = MINUTE
 # After failed commits: a lock or a hiccup is over in seconds; a full disk is not worth a try more than once a minute.
 RETRIES = (5 * SECOND, 5 * SECOND, 5 * SECOND, 10 * SECOND, 20 * SECOND, 30 * SECOND, MINUTE)
 # A commit that takes longer must not hold a message up: a worn card can stand still for many seconds in one fsync.
@@ -73,7 +76,7 @@ class Gateway:
         self._suspect: StoreTrouble | None = None  # the file itself must be seen to before anything is written
         self._settings: tuple[str, str] | None = None
         self._last_alive = clock.now().steady
-        self._remember_at = 0
+        self._noted: int | None = None  # when what the watch knows was last written down (steady ms)
 
     # -- inputs --------------------------------------------------------------------------------------------
 
@@ -154,7 +157,7 @@ class Gateway:
 
     def remember(self) -> None:
         """Write down with the next commit what the watch knows, whatever it is."""
-        self._remember_at = 0
+        self._noted = None
 
     @property
     def wanted(self) -> bool:
@@ -214,8 +217,9 @@ class Gateway:
             now = self._clock.now()
             batch = self._batch
             batch.alive, self._last_alive = now, now.steady
-            if batch.events or batch.dropped or self.watch.unsettled() or now.steady >= self._remember_at:
-                batch.snapshot, self._remember_at = save(self.watch, now), now.steady + REMEMBER
+            wait = UNSETTLED if self.watch.unsettled() else REMEMBER
+            if batch.events or batch.dropped or self._noted is None or now.steady - self._noted >= wait:
+                batch.snapshot, self._noted = save(self.watch, now), now.steady
             self._waiting.close(now)  # what comes while this is written goes into the next one
             self._receipts.hand_in()
             answers, self._answers = self._answers, []
