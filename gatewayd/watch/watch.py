@@ -57,7 +57,8 @@ class Watch(Turns):
         """Take one input and return what follows."""
         self._out = Effects()
         self._now = now
-        if self._heap and self._heap[0][0] <= now.steady:
+        # at a start nobody has looked yet: what passed meanwhile is judged once it is known whether it was dark
+        if self._heap and self._heap[0][0] <= now.steady and not isinstance(given, Start):
             self._fire(now)
         self._STEPS[type(given)](self, given, now)
         if self.mains.hiding and self._out.events:
