@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from gatewayd.cli import house
-from gatewayd.door import NotRunning, Plain, ask
+from gatewayd.door import Plain
 from gatewayd.settings.typed import Settings
 
 if TYPE_CHECKING:
@@ -103,15 +103,9 @@ def metrics(before: tuple[Path | None, bool], since: str, settings_file: Path | 
 
 
 def _list(settings_file: Path | None, *, as_json: bool) -> None:
-    door = house.socket(settings_file)
-    try:
-        found, running = next(ask(door, {"ask": "status"})), True
-    except NotRunning:
-        from gatewayd.cli.status import last_known
+    from gatewayd.cli.status import look
 
-        found, running = last_known(house.settings_or_exit(settings_file)), False
-    except PermissionError:
-        house.refuse(f"You may not use {door}. Call this with sudo, or as a member of gatewayd's group.")
+    found, running = look(settings_file)
     if as_json:
         shown = {key: found[key] for key in ("house", "at", "alarms", "shelved", "suppressed")}
         house.show({"running": running, **shown})

@@ -22,13 +22,7 @@ def command(settings_file: Path | None, *, as_json: bool) -> None:
 
     Where gatewayd is not running it shows what it knew last, and exits with 3.
     """
-    door = house.socket(settings_file)
-    try:
-        found, running = next(ask(door, {"ask": "status"})), True
-    except NotRunning:
-        found, running = last_known(house.settings_or_exit(settings_file)), False
-    except PermissionError:
-        house.refuse(f"You may not use {door}. Call this with sudo, or as a member of gatewayd's group.")
+    found, running = look(settings_file)
     if as_json:
         house.show({"running": running, **found})
     else:
@@ -36,6 +30,17 @@ def command(settings_file: Path | None, *, as_json: bool) -> None:
             click.echo(f"gatewayd is not running; {house.START_IT}\nThis is what it knew last ({found['at']}):\n")
         _print(found)
     sys.exit(house.DONE if running else house.NOT_RUNNING)
+
+
+def look(settings_file: Path | None) -> tuple[Plain, bool]:
+    """Return the status and whether it is of now, from the daemon or as it knew last; exit where nobody may ask."""
+    door = house.socket(settings_file)
+    try:
+        return next(ask(door, {"ask": "status"})), True
+    except NotRunning:
+        return last_known(house.settings_or_exit(settings_file)), False
+    except PermissionError:
+        house.refuse(f"You may not use {door}. Call this with sudo, or as a member of gatewayd's group.")
 
 
 def last_known(settings: Settings) -> Plain:

@@ -4,8 +4,10 @@ import heapq
 from collections.abc import Callable
 from typing import ClassVar
 
+from gatewayd.alarm.dark import Dark
 from gatewayd.alarm.engine import HOUSE, Alarm
 from gatewayd.alarm.kinds import CLOCK_UNSET, DARK_LEAST, HIGH, HIGHHIGH, SILENT, SOURCE_DOWN, TEST, UNWATCHED
+from gatewayd.alarm.neighbour import Pulse
 from gatewayd.alarm.table import Shelf
 from gatewayd.message.calendar import next_monthly, next_weekly
 from gatewayd.message.wording import word
@@ -34,7 +36,27 @@ class Turns(Hearing):
             self._DEADLINES[what](self, who, now.later(due - now.steady))
 
     def _go_dark(self, alive: Moment, back: Moment) -> None:
-        raise NotImplementedError
+        spell = Dark.begin(alive, back, self.orderly, self.judges.values())
+        if spell.short(trusted=self.trusted):
+            return
+        self.dark = spell
+        for found in self.judges.values():
+            found.dark(back)
+        for post in self.posts.values():
+            post.life.last, post.life.heard, post.changed = back.steady, False, back.steady
+        for lid in self.lids.values():
+            lid.dark(back)
+        for pulse in self.pulses.values():
+            pulse.dark(back)
+            self._arm_pulse(pulse)
+        self.mains.dark(back)
+        self._arm_mains()
+        self._arm(back.steady + MINUTE, "dark", "")
+
+    def _arm_pulse(self, pulse: Pulse) -> None:
+        due = pulse.due(self.alarms)
+        if due is not None:
+            self._arm(due, "pulse", pulse.neighbour)
 
     # -- sensors and sources -------------------------------------------------------------------------------
 

@@ -7,7 +7,6 @@ early or late changes nothing, since every deadline is judged as of its own mome
 from collections.abc import Callable, Mapping
 from typing import Any, ClassVar
 
-from gatewayd.alarm.dark import Dark
 from gatewayd.alarm.engine import HOUSE
 from gatewayd.alarm.freezer import Judge
 from gatewayd.alarm.kinds import CLOCK_UNSET, KINDS, TEST
@@ -95,24 +94,6 @@ class Watch(Turns):
                 else:
                     self.alarms.unshelve(alarm, now, HOUSE, "its time was over after the restart", expired=True)
             self._arm_alarm(alarm)
-
-    def _go_dark(self, alive: Moment, back: Moment) -> None:
-        spell = Dark.begin(alive, back, self.orderly, self.judges.values())
-        if spell.short(trusted=self.trusted):
-            return
-        self.dark = spell
-        for found in self.judges.values():
-            found.dark(back)
-        for post in self.posts.values():
-            post.life.last, post.life.heard, post.changed = back.steady, False, back.steady
-        for lid in self.lids.values():
-            lid.dark(back)
-        for pulse in self.pulses.values():
-            pulse.dark(back)
-            self._arm_pulse(pulse)
-        self.mains.dark(back)
-        self._arm_mains()
-        self._arm(back.steady + MINUTE, "dark", "")
 
     def _tick(self, given: Tick, now: Moment) -> None:
         in_the_past = self.dark is not None and now.wall < self.dark.alive.wall
@@ -281,11 +262,6 @@ class Watch(Turns):
             self._arm(self.unset.steady + CLOCK_AFTER, "clock", "")
         if self.dark is not None:
             self._arm(self.dark.back.steady + MINUTE, "dark", "")
-
-    def _arm_pulse(self, pulse: Pulse) -> None:
-        due = pulse.due(self.alarms)
-        if due is not None:
-            self._arm(due, "pulse", pulse.neighbour)
 
     def unsettled(self) -> bool:
         """Return whether something runs that a crash should not forget: a spell or a delay."""

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from gatewayd.cli import alarms
+from gatewayd.cli import status
 from gatewayd.clock import SystemClock
 from gatewayd.model.event import Decision, What
 from gatewayd.model.moment import DAY, HOUR, MINUTE
@@ -45,7 +45,7 @@ def daemon(monkeypatch: pytest.MonkeyPatch) -> None:
         assert request == {"ask": "status"}
         yield STATUS
 
-    monkeypatch.setattr(alarms, "ask", ask)
+    monkeypatch.setattr(status, "ask", ask)
 
 
 @pytest.mark.parametrize("args", [("alarms",), ("alarms", "list")])
