@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from gatewayd.alarm.engine import Alarms
 from gatewayd.alarm.kinds import FAULT
 from gatewayd.model.event import Fact
-from gatewayd.model.moment import MINUTE, Moment
+from gatewayd.model.moment import MINUTE, Moment, between
 
 # A probe that is plugged in anew, or a chip that starts, says a few wrong values within minutes; a broken wire goes on.
 # Our choice, as long as the least silence: both leave the freezer unseen.
@@ -57,5 +57,5 @@ class Fault:
         alarm = alarms.all.get((self.sensor, FAULT.name))
         if self.well == GOOD_LEAST and alarm is not None and alarm.standing:
             began, ended = alarm.began or now, self.well_since
-            lasted = ended.steady - began.steady if began.boot == ended.boot else max(0, ended.wall - began.wall)
+            lasted = between(began, ended)
             alarms.clear(alarm, now, {"since": began.wall, "lasted": lasted})

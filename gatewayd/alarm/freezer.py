@@ -11,7 +11,7 @@ from gatewayd.alarm.trend import Trend
 from gatewayd.model.event import Fact
 from gatewayd.model.house import Freezer
 from gatewayd.model.limits import Limits
-from gatewayd.model.moment import MINUTE, Moment
+from gatewayd.model.moment import MINUTE, Moment, between
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Reading
 
@@ -116,7 +116,7 @@ class Judge:
                 "value": self.value,
                 "limit": self.freezer.limits.high,
                 "since": began.wall,
-                "lasted": _between(began, now),
+                "lasted": between(began, now),
                 "speed": self.trend.speed(),
                 "rising": True,
             }
@@ -139,7 +139,7 @@ class Judge:
                 "value": value,
                 "limit": rule.limit,
                 "since": began.wall,
-                "lasted": _between(began, now),
+                "lasted": between(began, now),
                 "speed": self.trend.speed(),
             }
             priority = kind.priority
@@ -158,12 +158,12 @@ class Judge:
                     "value": value,
                     "limit": rule.limit,
                     "since": began.wall,
-                    "lasted": _between(began, ended),
+                    "lasted": between(began, ended),
                     "peak": limit.warmest,
                     "peak_at": warmest.wall,
                     "check": alarms.get(self.freezer.id, HIGHHIGH).latched,
                 },
-                latching=kind is HIGHHIGH and (_between(began, ended) >= LATCH_AFTER or limit.warmest > LATCH_ABOVE),
+                latching=kind is HIGHHIGH and (between(began, ended) >= LATCH_AFTER or limit.warmest > LATCH_ABOVE),
             )
             limit.close()
             return True
@@ -200,7 +200,7 @@ class Judge:
     def _watched(self, alarms: Alarms, now: Moment) -> None:
         alarm = alarms.all.get((self.freezer.id, UNWATCHED.name))
         if alarm is not None and alarm.standing and alarm.began is not None:
-            lasted = _between(alarm.began, now)
+            lasted = between(alarm.began, now)
             alarms.clear(alarm, now, {"value": self.value, "since": alarm.began.wall, "lasted": lasted})
 
     def dark(self, now: Moment) -> None:
@@ -217,8 +217,3 @@ class Judge:
 def _runs(limit: Limit) -> bool:
     """Return whether a spell runs, or a dark one has just been left: then each reading counts."""
     return limit.began is not None or limit.active or limit.on_start > 0
-
-
-def _between(began: Moment, ended: Moment) -> int:
-    """Return the span (ms) between two moments, on steady time where one boot saw both."""
-    return ended.steady - began.steady if began.boot == ended.boot else ended.wall - began.wall

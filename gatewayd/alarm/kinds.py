@@ -55,7 +55,7 @@ KINDS = {
     )
 }
 # What "I am at the freezer" shelves: all that a person who works at it causes.
-AT_FREEZER = (HIGH, HIGHHIGH, RISING, LID_OPEN, WARM_LONG, TOO_COLD, CHATTERING, MAINS_OUT)
+AT_FREEZER = (HIGH, HIGHHIGH, RISING, LID_OPEN, WARM_LONG, TOO_COLD, CHATTERING)  # and the mains of its own plug
 AT_FREEZER_FOR = HOUR
 # High High must be looked at by a person, with a decision about the food, after 2 h beyond it (the 2-hour rule of the
 # government charts for power cuts) or any good reading above 0 °C, where food thaws; else it ends by itself.

@@ -6,7 +6,7 @@ from gatewayd.alarm.engine import Alarms
 from gatewayd.alarm.kinds import LID_OPEN
 from gatewayd.model.event import Fact
 from gatewayd.model.limits import Limits
-from gatewayd.model.moment import SECOND, Moment
+from gatewayd.model.moment import SECOND, Moment, between
 
 # A contact bounces for a moment when a lid falls shut or stands ajar at its very edge, and a lid shut for a few seconds
 # gives a freezer nothing back; half a minute is longer than either. Our choice.
@@ -49,7 +49,7 @@ class Lid:
         alarm = alarms.get(self.freezer, LID_OPEN)
         if self.shut is not None:
             began = alarm.began or self.shut
-            ended: dict[str, Fact] = {"since": began.wall, "lasted": _between(began, self.shut), "contact": True}
+            ended: dict[str, Fact] = {"since": began.wall, "lasted": between(began, self.shut), "contact": True}
             alarms.clear(alarm, now, ended)
         elif self.opened is not None:
             self.told = True
@@ -63,7 +63,3 @@ class Lid:
     def dark(self, _now: Moment) -> None:
         """Forget the state, since nobody listened: it is what the next message says."""
         self.opened, self.shut, self.told = None, None, False
-
-
-def _between(began: Moment, ended: Moment) -> int:
-    return ended.steady - began.steady if began.boot == ended.boot else max(0, ended.wall - began.wall)

@@ -12,7 +12,7 @@ from gatewayd.alarm.engine import Alarm, Alarms
 from gatewayd.alarm.kinds import CHATTERING, HIGH, MAINS_OUT, RISING, UNWATCHED, WARM_LONG
 from gatewayd.alarm.meter import IDLE, Meter
 from gatewayd.model.event import Fact
-from gatewayd.model.moment import HOUR, MINUTE, Moment
+from gatewayd.model.moment import HOUR, MINUTE, Moment, between
 
 CHILDREN = (HIGH, RISING, WARM_LONG, CHATTERING, UNWATCHED)
 OUT_AFTER = 2 * MINUTE  # the network switches over and reclosers try again within seconds to a minute; our choice
@@ -168,9 +168,9 @@ class Mains:
                 continue
             first, last = turned[0], turned[0]
             for moment in turned:
-                first = moment if _between(moment, first) > 0 else first
-                last = moment if _between(last, moment) > 0 else last
-            if _between(first, last) <= TOGETHER:  # the power failed after the last of them still ran
+                first = moment if between(moment, first) > 0 else first
+                last = moment if between(last, moment) > 0 else last
+            if between(first, last) <= TOGETHER:  # the power failed after the last of them still ran
                 self.lines[key] = line = Line(self.house, How.INFERRED, tuple(ids), place, False, last, True)
                 self._settle(line, now, alarms)
         gone = [key for key, line in self.lines.items() if line.how is How.INFERRED and key[9:] not in _places(signs)]
@@ -223,7 +223,7 @@ class Mains:
                 now,
                 {
                     "since": began.wall,
-                    "lasted": max(0, _between(began, ended)),
+                    "lasted": max(0, between(began, ended)),
                     "covers": covers,
                     "place": place,
                     "how": how,
@@ -246,7 +246,7 @@ class Mains:
         places = dict.fromkeys(line.place for line in out)
         facts: dict[str, Fact] = {
             "since": began.wall,
-            "lasted": max(0, _between(began, now)),
+            "lasted": max(0, between(began, now)),
             "covers": ",".join(covers),
             "place": "" if "" in places else ", ".join(places),
             "how": surest.how.value,
@@ -309,7 +309,7 @@ class Mains:
                 self._settle(line, now, alarms)
         if not self._stands(self.house, alarms) or self._out(self.house):
             self.orphans.clear()
-        elif (since := self.orphans.setdefault(self.house, now)) and _between(since, now) >= RELEARN:
+        elif (since := self.orphans.setdefault(self.house, now)) and between(since, now) >= RELEARN:
             self._settle(Line(self.house, How.INFERRED, (), "", True, now), now, alarms)
             self.orphans.clear()
         self.suppress(alarms, now)
@@ -346,7 +346,3 @@ def _places(signs: Mapping[str, tuple[str, Moment | None, bool]]) -> dict[str, l
 def _ids(alarm: Alarm) -> list[str]:
     covers = alarm.facts.get("covers")
     return [each for each in covers.split(",") if each] if isinstance(covers, str) else []
-
-
-def _between(began: Moment, ended: Moment) -> int:
-    return ended.steady - began.steady if began.boot == ended.boot else ended.wall - began.wall

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from gatewayd.alarm.engine import Alarms
 from gatewayd.alarm.kinds import NEIGHBOUR, SOURCE_DOWN_AFTER
 from gatewayd.model.event import Fact
-from gatewayd.model.moment import Moment
+from gatewayd.model.moment import Moment, between
 
 
 @dataclass(slots=True)
@@ -27,7 +27,7 @@ class Pulse:
             self.gone = self.gone or now
             return
         alarm = alarms.get(self.neighbour, NEIGHBOUR)
-        facts: dict[str, Fact] = {"since": self.last.wall, "lasted": _between(self.last, now)}
+        facts: dict[str, Fact] = {"since": self.last.wall, "lasted": between(self.last, now)}
         self.last, self.heard, self.gone = now, True, None
         alarms.clear(alarm, now, facts)
 
@@ -46,7 +46,7 @@ class Pulse:
         """Raise, when the wait is over."""
         facts: dict[str, Fact] = {
             "since": self.last.wall,
-            "lasted": _between(self.last, now),
+            "lasted": between(self.last, now),
             "heard": self.heard,
             "gone": self.gone is not None,
         }
@@ -55,7 +55,3 @@ class Pulse:
     def dark(self, now: Moment) -> None:
         """Wait anew: this gateway itself was not listening."""
         self.last, self.gone = now, None
-
-
-def _between(began: Moment, ended: Moment) -> int:
-    return ended.steady - began.steady if began.boot == ended.boot else max(0, ended.wall - began.wall)

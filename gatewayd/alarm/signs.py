@@ -13,7 +13,7 @@ from gatewayd.alarm.rising import LEARNT, OVER_LEAST, Rising
 from gatewayd.alarm.trend import Trend
 from gatewayd.model.event import Fact
 from gatewayd.model.house import Freezer, Kind
-from gatewayd.model.moment import HOUR, MINUTE, Moment, from_wall
+from gatewayd.model.moment import HOUR, MINUTE, Moment, between, from_wall
 
 # A lid that stands open: the air jumps by more than its cycles ever do, and does not turn down. A compressor that
 # stopped warms the air of a shut freezer by some K an hour (2-8, simulated), an open lid by tens. 25 min is longer than
@@ -108,7 +108,7 @@ class Signs:
             return
         if self.warm_long == "single":
             ended = not limits.warm_single or (not found.out and found.calm >= limits.off_delay)
-            lasted = _between(alarm.began or now, found.back or now)
+            lasted = between(alarm.began or now, found.back or now)
         else:
             ended = not limits.warm_total or found.total < limits.warm_total  # another day
             lasted = found.before
@@ -126,7 +126,7 @@ class Signs:
     def _too_cold(self, turn: Turn, value: float, now: Moment, freezer: Freezer, alarms: Alarms) -> None:
         limit = self.cold.limit
         began = limit.began or now
-        lasted = _between(began, now)
+        lasted = between(began, now)
         facts: dict[str, Fact] = {"value": value, "habit": self.cold.habit, "since": began.wall, "lasted": lasted}
         alarm = alarms.get(freezer.id, TOO_COLD)
         if turn is Turn.ON:
@@ -202,7 +202,7 @@ class Signs:
             alarm = alarms.all.get((freezer.id, kind.name))
             if alarm is not None and alarm.standing and (kind is RISING or self._shut(value)):
                 began = alarm.began or now
-                facts: dict[str, Fact] = {"value": value, "since": began.wall, "lasted": _between(began, now)}
+                facts: dict[str, Fact] = {"value": value, "since": began.wall, "lasted": between(began, now)}
                 if kind is LID_OPEN:
                     facts["inferred"] = True
                 alarms.clear(alarm, now, facts)
@@ -226,8 +226,3 @@ class Signs:
         self.cold.forget_steady()
         self.range.dark()
         self.chatter.forget_steady()
-
-
-def _between(began: Moment, ended: Moment) -> int:
-    """Return the span (ms) between two moments, on steady time where one boot saw both."""
-    return ended.steady - began.steady if began.boot == ended.boot else max(0, ended.wall - began.wall)

@@ -8,7 +8,7 @@ from gatewayd.message.words import at, called, capital, clock, name, person, pla
 from gatewayd.model.effect import Answer
 from gatewayd.model.given import Beat, Order
 from gatewayd.model.house import House
-from gatewayd.model.moment import Moment
+from gatewayd.model.moment import Moment, between
 from gatewayd.web.button import Sight
 
 
@@ -54,7 +54,7 @@ def _since(alarm: Alarm, house: House, now: Moment) -> str:
     began = alarm.began or alarm.raised
     if began is None:
         return ""
-    lasted = span(_between(began, alarm.over or now))
+    lasted = span(between(began, alarm.over or now))
     return f"It began {at(clock(began.wall, now.wall, house.zone))}{f' and lasted {lasted}' if alarm.over else ''}."
 
 
@@ -73,7 +73,3 @@ def _seen(alarm: Alarm, house: House, now: Moment) -> str:
     when = at(clock(alarm.acknowledged_at.wall, now.wall, house.zone))
     told = ", and it was told of again since" if alarm.state in UNSEEN else ""
     return f"{person(alarm.acknowledged_by, house)} saw it {when}{told}."
-
-
-def _between(began: Moment, ended: Moment) -> int:
-    return ended.steady - began.steady if began.boot == ended.boot else max(0, ended.wall - began.wall)

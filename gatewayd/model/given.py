@@ -17,14 +17,10 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """Begin watching. `alive` is the last moment at which the watcher is known to have been awake.
-
-    `orderly` says whether it was stopped by order then; None where that is not known.
-    """
+    """Begin watching. `alive` is the last moment at which the watcher is known to have been awake."""
 
     alive: Moment | None = None
     trusted: bool = True
-    orderly: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,14 @@ class Moment:
         return Moment(self.wall + ms, self.steady + ms, self.boot)
 
 
+def between(began: Moment, ended: Moment) -> int:
+    """Return the span (ms) from one moment to another: steady time where one boot saw both, else by the wall clock.
+
+    By the wall clock it may be below zero, for that clock can have been set.
+    """
+    return ended.steady - began.steady if began.boot == ended.boot else ended.wall - began.wall
+
+
 def from_wall(ms: int) -> datetime:
     """Turn a wall stamp (ms since 1970 UTC) into an aware UTC datetime, exactly."""
     return EPOCH + timedelta(milliseconds=ms)

@@ -3,13 +3,14 @@
 from collections.abc import Callable
 
 from gatewayd.alarm.engine import Alarm, Alarms
-from gatewayd.alarm.kinds import AT_FREEZER, AT_FREEZER_FOR, HIGH, HIGHHIGH
+from gatewayd.alarm.kinds import AT_FREEZER, AT_FREEZER_FOR, HIGH, HIGHHIGH, MAINS_OUT
 from gatewayd.alarm.table import LONGEST_SHELF, Move, Refused, Shelf, Stand, move
 from gatewayd.message.words import called, clock, name
 from gatewayd.model.effect import Answer
 from gatewayd.model.given import Order
-from gatewayd.model.house import House
+from gatewayd.model.house import Freezer, House
 from gatewayd.model.moment import Moment
+from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 
 
@@ -74,9 +75,12 @@ def _at_freezer(given: Order, alarms: Alarms, house: House, now: Moment) -> Done
         move(Stand(), Move.SHELVE, span=span)
     except Refused:
         return False, f"A freezer is kept quiet for more than nothing and at most {show_span(LONGEST_SHELF)}."
-    for kind in AT_FREEZER:
-        alarms.shelve(alarms.get(found[0], kind), now, span, given.who, given.why or "at the freezer")
-    ends = max((a.shelved_until.wall for a in _shelved(found[0], alarms) if a.shelved_until), default=now.wall)
+    freezer = house.freezers[found[0]]
+    theirs = [alarms.get(freezer.id, kind) for kind in AT_FREEZER]
+    theirs += [alarms.get(sensor, MAINS_OUT) for sensor in _plugs(freezer, house)]
+    for alarm in theirs:
+        alarms.shelve(alarm, now, span, given.who, given.why or "at the freezer")
+    ends = max((a.shelved_until.wall for a in theirs if a.shelved_until), default=now.wall)
     until = clock(ends, now.wall, house.zone)
     return True, (
         f"{name(found[0], house)} is quiet until {until}. What is still wrong then is told at once. "
@@ -84,15 +88,22 @@ def _at_freezer(given: Order, alarms: Alarms, house: House, now: Moment) -> Done
     )
 
 
-def _shelved(freezer: str, alarms: Alarms) -> list[Alarm]:
-    return [a for a in alarms.all.values() if a.subject == freezer and a.shelf is not Shelf.NONE]
+def _plugs(freezer: Freezer, house: House) -> list[str]:
+    """Return the sensors that see this freezer's own mains."""
+    mains = (Quantity.MAINS, Quantity.POWER)
+    return [who for who in freezer.others if who in house.sensors and house.sensors[who].measures in mains]
+
+
+def _shelved(freezer: Freezer, alarms: Alarms, house: House) -> list[Alarm]:
+    subjects = (freezer.id, *_plugs(freezer, house))
+    return [a for a in alarms.all.values() if a.subject in subjects and a.shelf is not Shelf.NONE]
 
 
 def _left_freezer(given: Order, alarms: Alarms, house: House, now: Moment) -> Done:
     found = _freezers(given, house)
     if isinstance(found, str):
         return False, found
-    shelved = _shelved(found[0], alarms)
+    shelved = _shelved(house.freezers[found[0]], alarms, house)
     for alarm in shelved:
         alarms.unshelve(alarm, now, given.who, given.why)
     who = name(found[0], house)

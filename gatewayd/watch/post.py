@@ -11,7 +11,7 @@ from gatewayd.alarm.source import Link
 from gatewayd.decode.frame import Opener
 from gatewayd.decode.plausible import Trail
 from gatewayd.model.house import House, Sensor
-from gatewayd.model.moment import DAY, MINUTE, Moment
+from gatewayd.model.moment import DAY, MINUTE, Moment, between
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Arrival, Decoded, Heard, Quantity, Reading, Value
 from gatewayd.upkeep.ailing import Finding
@@ -169,5 +169,4 @@ def why_silent(post: Post, link: Link, house: House) -> str:
 
 def lasted(alarm: Alarm, now: Moment) -> int:
     """Return for how long an alarm has been on (ms), on steady time where one boot saw its begin."""
-    began = alarm.began or now
-    return now.steady - began.steady if began.boot == now.boot else now.wall - began.wall
+    return between(alarm.began or now, now)

@@ -7,7 +7,7 @@ from gatewayd.alarm.freezer import Judge
 from gatewayd.alarm.kinds import GAP_LEAST, UNKNOWN_INTERVAL
 from gatewayd.alarm.table import Shelf
 from gatewayd.message.words import called, name
-from gatewayd.model.moment import Moment, iso
+from gatewayd.model.moment import Moment, between, iso
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 from gatewayd.upkeep.signal import advice
@@ -97,7 +97,7 @@ def _calm(judge: Judge, now: Moment) -> str:
 
 
 def _ago(then: Moment, now: Moment) -> int:
-    return now.steady - then.steady if then.boot == now.boot else max(0, now.wall - then.wall)
+    return max(0, between(then, now))
 
 
 def _alarm(watch: Watch, alarm: Alarm, now: Moment) -> Plain:

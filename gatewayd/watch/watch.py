@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 
 from gatewayd.alarm.engine import HOUSE
 from gatewayd.alarm.freezer import Judge
-from gatewayd.alarm.kinds import CLOCK_UNSET, KINDS, TEST
+from gatewayd.alarm.kinds import CLOCK_UNSET, KINDS, MAINS_OUT, TEST
 from gatewayd.alarm.lid import Lid
 from gatewayd.alarm.life import Life
 from gatewayd.alarm.neighbour import Pulse
@@ -174,7 +174,10 @@ class Watch(Turns):
         """Fit judges, links and posts to a house; what goes by the same id goes on."""
         self.house, self.alarms.settings, self.teller.house = house, house.version, house
         self.alarms.priorities = {
-            (f.id, kind): priority for f in house.freezers.values() for kind, priority in f.alarms.items()
+            (who, kind): priority
+            for f in house.freezers.values()
+            for kind, priority in f.alarms.items()
+            for who in (f.others if kind == MAINS_OUT.name else (f.id,))  # that alarm goes by the sensor in its plug
         }
         self.links = {s: self.links.get(s) or Link(s, now) for s in house.sources}
         judges = {}

@@ -41,10 +41,6 @@ class Beats:
         app.router.add_get("/beat/{neighbour}", self.beat, allow_head=False)
         app.router.add_post("/beat/{neighbour}", self.beat)
 
-    def take_tokens(self, tokens: Mapping[str, Secret]) -> None:
-        """Use new words from now on, after the settings were read again."""
-        self._tokens = dict(tokens)
-
     async def beat(self, request: web.Request) -> web.Response:
         """Hear one sign of life."""
         neighbour = request.match_info["neighbour"]

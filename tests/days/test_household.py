@@ -481,3 +481,20 @@ def test_no_reminder_of_what_is_nearly_over() -> None:
 
     reminders = [n for n in day.notices if n.stage is Stage.REPEAT]
     assert all("−12.5" not in n.title for n in reminders)
+
+
+def test_own_plug_belongs_to_its_freezer() -> None:
+    """A sensor in a freezer's plug takes that freezer's own priority, and is quiet while somebody is at it."""
+    plug = Sensor("shed-plug", "Shed plug", BROKER, "plug", PayloadRule(measures=Quantity.MAINS))
+    home = family()
+    freezer = replace(home.freezers["shed-chest"], others=("shed-plug",), alarms={"mains-out": Priority.HIGH})
+    home = replace(home, freezers={"shed-chest": freezer}, sensors=home.sensors | {"shed-plug": plug})
+    day = Player(home, now=at(9))
+    day.report(MINUTE, [-18.0] * 10)
+    day.give(Order("at the freezer", subject="shed-chest", who="ann", span=HOUR))
+    day.give(Heard(BROKER, "shed-plug", b"off", day.now))
+    day.report(MINUTE, [-18.0] * 10)
+    assert day.told() == []
+    day.give(Order("left the freezer", subject="shed-chest", who="ann"))
+
+    assert [(n.kind, n.priority) for n in day.notices] == [("mains-out", Priority.HIGH)]

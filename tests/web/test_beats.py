@@ -94,8 +94,7 @@ async def test_wrong_in_every_form() -> None:
 async def test_new_words() -> None:
     """After the settings were read again the new word counts and the old one does not."""
     home, clock = FakeHome(), FakeClock()
-    beats = Beats(TOKENS, home, clock)
-    beats.take_tokens({"elm-road": Secret("new word")})
+    beats = Beats({"elm-road": Secret("new word")}, home, clock)  # the reception makes them anew
     async with serving([beats]) as (url, _):
         assert (await ask("GET", f"{url}/beat/elm-road", params={"token": "new word"}))[0] == 200
         task = asyncio.create_task(ask("GET", f"{url}/beat/elm-road", params={"token": WORD}))
