@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, tzinfo
 from enum import Enum
 
+from gatewayd.model.contents import Group
 from gatewayd.model.format import Saying
 from gatewayd.model.limits import Limits
 from gatewayd.model.priority import Priority
@@ -38,7 +39,9 @@ class Freezer:
 
     `sensors` are the ids of its thermometers; an empty tuple means it is in the list but not watched. `others` are the
     ids of what else looks at it: a contact at the lid, a meter in its plug. `alarms` maps kinds of alarm to the
-    priority they have for this freezer, None for one that is switched off.
+    priority they have for this freezer, None for one that is switched off. `contents` is what the keeper says it holds
+    (kg by group), empty where nobody said. `room` is the id of the thermometer that stands in its room, empty where
+    there is none; `room_about` is how warm that room is as a rule (°C), for want of one.
     """
 
     id: str
@@ -50,6 +53,9 @@ class Freezer:
     limits: Limits = field(default_factory=Limits)
     others: tuple[str, ...] = ()
     alarms: Mapping[str, Priority | None] = field(default_factory=dict)
+    contents: Mapping[Group, float] = field(default_factory=dict)
+    room: str = ""
+    room_about: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse an id that could not be kept for ever."""

@@ -1,6 +1,6 @@
 """Units: what a person writes and reads, and what the house counts in.
 
-Inside, a temperature is °C, a difference is K, a span is whole ms, a volume is litres.
+Inside, a temperature is °C, a difference is K, a span is whole ms, a volume is litres, a weight is kg.
 A temperature and a difference are two types: `2 °F` as a deadband is 1.11 K, not -16.7 °C.
 """
 
@@ -17,6 +17,7 @@ MINUS = "−"  # the sign of print; people paste it, so it is read too
 ABSOLUTE_ZERO_C = -273.15  # exact by definition of the kelvin (SI brochure, 9th edition)
 LITRES_PER_CUBIC_FOOT = 28.316846592  # exact: (0.3048 m)^3
 LITRES_PER_US_GALLON = 3.785411784  # exact: 231 cubic inches
+KG_PER_POUND = 0.45359237  # exact: the international yard and pound agreement of 1959
 
 _NUMBER = re.compile(r"([+\-−]?\d{1,12}(?:\.\d{1,12})?)\s*(\S.*)?")
 
@@ -144,6 +145,27 @@ def parse_volume(text: str) -> float:
     if litres <= 0:
         raise ValueError(f"{text!r} must be above zero")
     return litres
+
+
+def parse_weight(text: str) -> float:
+    """Read a weight, `40 kg`, `800 g`, `20 lb` or `12 oz`, as kg; refuse one below zero."""
+    value, unit = _split(text, "a weight", "40 kg or 20 lb")
+    match unit.lower().replace(".", ""):
+        case "kg" | "kilo" | "kilos" | "kilogram" | "kilograms":
+            weight = value
+        case "g" | "gram" | "grams":
+            weight = value / 1000
+        case "lb" | "lbs" | "pound" | "pounds":
+            weight = value * KG_PER_POUND
+        case "oz" | "ounce" | "ounces":
+            weight = value * KG_PER_POUND / 16
+        case "":
+            raise ValueError(f"{text!r} has no unit; write it like 40 kg or 20 lb")
+        case _:
+            raise ValueError(f"{text!r} has an unknown unit {unit!r}; allowed are kg, g, lb and oz")
+    if weight < 0:
+        raise ValueError(f"{text!r} is below zero")
+    return weight
 
 
 def show_span(ms: int) -> str:

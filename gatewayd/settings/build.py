@@ -17,6 +17,7 @@ from gatewayd.settings.hearing import format_of, pace, rule_of
 from gatewayd.settings.keys import Key
 from gatewayd.settings.refer import entries, measured, members, split
 from gatewayd.settings.typed import Broker, Pages, Radio, SignOfLife, Storing
+from gatewayd.settings.warming import contents
 
 WIRED_NAME = "Wired probes"
 SMTP_PORTS = {"tls": 465, "starttls": 587}  # RFC 8314 section 7.3; RFC 6409 section 3.1
@@ -74,6 +75,9 @@ def _freezer(id_: str, entry: Checked, sensors: tuple[tuple[str, ...], tuple[str
         limits=limits_of(entry),
         others=sensors[1],
         alarms=_alarms(entry.group(schema.ALARMS)),
+        contents=contents(entry),
+        room=entry.maybe(schema.ROOM) or "",
+        room_about=entry.maybe(schema.ROOM_ABOUT),
     )
 
 

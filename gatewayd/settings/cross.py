@@ -15,6 +15,7 @@ from gatewayd.settings.keys import Key
 from gatewayd.settings.readers import is_loopback
 from gatewayd.settings.refer import entries, ids, measured, members, refer, split, written
 from gatewayd.settings.typed import FIRST_ADAPTER, PLAIN_PORT, TLS_PORT
+from gatewayd.settings.warming import warming
 
 # Longer than the lid stands open or an automatic defrost lasts: warm air blown over the coil for half an hour
 HIGHHIGH_WITH_DEFROST = 60 * MINUTE
@@ -93,8 +94,10 @@ def _freezers(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
         probes = [sensors[wanted] for wanted in thermometers if wanted in sensors]
         _limits(id_, freezer, probes, faults, warnings)
     _places(sensors, homes, faults)
-    # one that sees the mains speaks for its place or for the whole house
-    lonely = [id_ for id_, sensor in sensors.items() if id_ not in homes and measured(sensor) is not Quantity.MAINS]
+    rooms = warming(root, homes, faults, warnings)
+    # one that sees the mains speaks for its place or for the whole house, and one in a room for the freezers there
+    used = homes.keys() | rooms
+    lonely = [id_ for id_, sensor in sensors.items() if id_ not in used and measured(sensor) is not Quantity.MAINS]
     warnings += [f"sensor {id_} is in no freezer, so it raises no alarm" for id_ in lonely]
 
 

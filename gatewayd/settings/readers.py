@@ -82,6 +82,16 @@ def whole(low: int, high: int) -> Reader[int]:
     return Reader(parse, f"a whole number from {low} to {high}")
 
 
+def _within(parse: Callable[[str], float], low: float, high: float) -> Callable[[str], float]:
+    def read(text: str) -> float:
+        value = parse(text)
+        if not low <= value <= high:
+            raise ValueError(f"{text!r} is out of range")
+        return value
+
+    return read
+
+
 def _name(text: str) -> str:
     if not text.strip():
         raise ValueError("is empty")
@@ -224,7 +234,18 @@ difference: Reader[Kelvin] = Reader(units.parse_difference, "a difference with i
 difference_or_off: Reader[Kelvin] = Reader(
     _difference_or_off, "a difference with its unit, like 8 °C or 15 °F; 0 = never"
 )
-volume: Reader[float] = Reader(units.parse_volume, "a volume with its unit, like 400 L or 14 cu ft")
+# what the freezer model takes (thermal/facts.py); beyond it the unit is wrong: no household freezer is like that
+volume: Reader[float] = Reader(
+    _within(units.parse_volume, 20.0, 2000.0),
+    "a volume from 20 to 2000 L with its unit, like 400 L or 14 cu ft",
+)
+weight: Reader[float] = Reader(
+    _within(units.parse_weight, 0.0, 1000.0), "a weight up to 1000 kg with its unit, like 40 kg or 20 lb"
+)
+room: Reader[float] = Reader(
+    _within(units.parse_temperature, -30.0, 60.0),
+    "a temperature from -30 to 60 °C with its unit, like 18 °C or 65 °F",
+)
 zone: Reader[tzinfo] = Reader(_zone, "a name of the time zone database, like Europe/Berlin or America/Chicago")
 clock_time: Reader[int] = Reader(_clock_time, "a time of day from 00:00 to 23:59, like 03:30")
 host: Reader[str] = Reader(_host, "a host name or address, like broker.lan or 192.168.1.10", 300)

@@ -4,6 +4,7 @@ A new setting is added here, carried over in build.py, and shown in config/examp
 """
 
 from gatewayd.alarm import kinds
+from gatewayd.model import contents
 from gatewayd.settings import device, hours, outside, readers
 from gatewayd.settings.keys import Group, Hold, Key, ListKey
 
@@ -85,8 +86,28 @@ KIND = Key("kind", readers.kind, "How it is built.", "chest")
 VOLUME = Key("volume", readers.volume, "Its net volume.", otherwise="not known")
 PLACE = Key("place", readers.name, "Where it stands, for whoever must go and look.", otherwise="not said")
 FREEZER_SENSORS = ListKey("sensors", readers.identity, "The sensors in it; the warmest one counts.")
+ROOM = Key("room", readers.identity, "The thermometer that stands in its room.", otherwise="none stands there")
+ROOM_ABOUT = Key(
+    "room_about", readers.room, "How warm its room is, where no thermometer says so.", otherwise="not known"
+)
+_FOOD = {
+    contents.Group.MEAT: "Meat, fish and poultry in it.",
+    contents.Group.PRODUCE: "Vegetables and fruit in it.",
+    contents.Group.BREAD: "Bread, cake, dough and flour in it.",
+    contents.Group.MEALS: "Cooked dishes, soups, milk and ice cream in it.",
+    contents.Group.WATER: "Bottles of water and cold packs in it.",
+}
+CONTENTS_KEYS = {
+    group: Key(group.value, readers.weight, about, otherwise="none; without any, a half-full freezer is guessed")
+    for group, about in _FOOD.items()
+}
+CONTENTS = Group("contents", "What it holds, roughly, by weight.", tuple(CONTENTS_KEYS.values()))
 FREEZERS = Group(
-    "freezers", "The freezers.", (FREEZER_NAME, KIND, VOLUME, PLACE, FREEZER_SENSORS), (LIMITS, ALARMS), by_id=True
+    "freezers",
+    "The freezers.",
+    (FREEZER_NAME, KIND, VOLUME, PLACE, FREEZER_SENSORS, ROOM, ROOM_ABOUT),
+    (CONTENTS, LIMITS, ALARMS),
+    by_id=True,
 )
 
 SENSOR_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)

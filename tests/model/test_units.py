@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from gatewayd.model.moment import DAY, HOUR, MINUTE, SECOND
 from gatewayd.model.units import (
+    KG_PER_POUND,
     LITRES_PER_CUBIC_FOOT,
     LITRES_PER_US_GALLON,
     TemperatureUnit,
@@ -19,6 +20,7 @@ from gatewayd.model.units import (
     parse_span,
     parse_temperature,
     parse_volume,
+    parse_weight,
     show_span,
 )
 
@@ -86,7 +88,13 @@ def test_difference_is_no_temperature(text: str, kelvin: float) -> None:
 
 @pytest.mark.parametrize(
     ("parse", "text"),
-    [(parse_temperature, "10,5 °F"), (parse_difference, "1,5 °C"), (parse_span, "1,5 h"), (parse_volume, "1,000 L")],
+    [
+        (parse_temperature, "10,5 °F"),
+        (parse_difference, "1,5 °C"),
+        (parse_span, "1,5 h"),
+        (parse_volume, "1,000 L"),
+        (parse_weight, "1,5 kg"),
+    ],
 )
 def test_comma_in_a_number_is_not_guessed_at(parse: Callable[[str], object], text: str) -> None:
     """A comma may mean a decimal or thousands, so it is refused with what is expected instead."""
@@ -153,10 +161,34 @@ def test_volume_is_refused(text: str, said: str) -> None:
         parse_volume(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "weight"),
+    [
+        ("40 kg", 40.0),
+        ("500 g", 0.5),
+        ("20 lb", 9.072),  # 1 lb = 4.535 924 E-01 kg: NIST SP 811, B.8
+        ("20 lbs.", 9.072),
+        ("12 oz", 0.340),  # 1 oz = 2.834 952 E-02 kg: NIST SP 811, B.8
+        ("0 kg", 0.0),
+    ],
+)
+def test_weight_is_read(text: str, weight: float) -> None:
+    """A weight is read as kg; 20 pounds are 9.07 kg."""
+    assert round(parse_weight(text), 3) == weight
+
+
+@pytest.mark.parametrize(("text", "said"), [("40", "no unit"), ("-1 kg", "below zero"), ("5 L", "unknown unit")])
+def test_weight_is_refused(text: str, said: str) -> None:
+    """A weight without a unit or below zero is refused with the reason."""
+    with pytest.raises(ValueError, match=said):
+        parse_weight(text)
+
+
 def test_volume_factors_are_exact() -> None:
-    """The factors follow from the inch of 2.54 cm, and round to those of NIST SP 811, B.8."""
+    """The factors follow from the inch of 2.54 cm, and round, as the pound does, to those of NIST SP 811, B.8."""
     assert pytest.approx((12 * 2.54) ** 3 / 1000, rel=1e-15) == LITRES_PER_CUBIC_FOOT
     assert pytest.approx(231 * 2.54**3 / 1000, rel=1e-15) == LITRES_PER_US_GALLON
+    assert round(KG_PER_POUND, 7) == 0.4535924
     assert (round(LITRES_PER_CUBIC_FOOT, 5), round(LITRES_PER_US_GALLON, 6)) == (28.31685, 3.785412)
 
 
