@@ -1,0 +1,112 @@
+"""How a freezer usually runs: what a warming is measured against."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import isnan
+from statistics import median
+
+from gatewayd.model.house import Kind
+from gatewayd.thermal.course import Course
+from gatewayd.thermal.turning import Turn, bridged, quantile, turns
+
+DAYS = 3  # method: a profile of two to three days
+LEAST = 720  # min heard: half a day, the least that holds openings and rest alike. Our choice
+STEP = 5  # min: method
+RISE = 0.985  # quantile of the rises over 5 min: method, measured on simulated freezers
+OFF = 0.95  # quantile of the off times: method
+TOPS = 0.75  # quantile of the restart levels: openings make some tops higher. Our choice
+LONG = 3.0  # x the usual off time: an outage, not a pause. Our choice
+FAR = 3.0  # K, or 1.5 x the span, above the usual top: an excursion, not ordinary running. Our choice
+DEFROST_RISE = 1.0  # K, or one span, above the usual tops: an automatic defrost shows as much. Our choice
+DEFROSTS = (240, 2880)  # min between two automatic defrosts: 6 to 24 h are common, with room on both sides. From memory
+
+
+@dataclass(slots=True)
+class Habit:
+    """Hold the ordinary running of one freezer.
+
+    `rise` (K) is the 98.5 % quantile of rises over 5 min, `top` and `low` (°C) the usual restart and stop levels, `off`
+    (min) the 95 % quantile of the off times (None: no ripple to be seen), `span` (K) from 10 to 90 %, `mean` (°C),
+    `defrost` (min) the learnt time between automatic defrosts and `defrosted` the slot of the last one seen.
+    """
+
+    rise: float
+    top: float
+    low: float
+    off: float | None
+    span: float
+    mean: float
+    defrost: float | None = None
+    defrosted: int | None = None
+
+
+def learn(course: Course, end: int, kind: Kind) -> Habit | None:
+    """Return the habit shown in the three days before slot `end`, None where less than half a day was heard.
+
+    Stretches of no ordinary running (an outage, an excursion) are left out.
+    """
+    begin = max(course.first, end - DAYS * 1440)
+    values = course.means(begin, end, STEP)
+    air = bridged(course.air, begin - course.first, end - course.first)
+    if sum(1 for v in air if not isnan(v)) < LEAST:
+        return None
+    found = turns(values, STEP)
+    ordered = sorted(v for v in values if not isnan(v))
+    middle = quantile(ordered, 0.5)
+    lowest = quantile(ordered, 0.05)
+    reach = middle + max(FAR, 1.5 * 2 * (middle - lowest))  # the lower half is never widened by a warming
+    kept = [v for v in ordered if v <= reach]
+    span = quantile(kept, 0.9) - quantile(kept, 0.1)
+    tops = sorted(t.value for t in found if not t.low and t.value <= reach)
+    lows = sorted(t.value for t in found if t.low and t.value <= reach)
+    offs = _offs(found, reach)
+    rippled = len(tops) >= 3 and len(lows) >= 3 and len(offs) >= 3
+    top = quantile(tops, TOPS) if rippled else quantile(kept, 0.97)
+    low = quantile(lows, 0.5) if rippled else quantile(kept, 0.03)
+    spikes = _defrosts(found, top + max(DEFROST_RISE, span), begin) if kind is Kind.UPRIGHT_AUTO_DEFROST else []
+    return Habit(
+        rise=_rise(air, reach),
+        top=top,
+        low=low,
+        off=quantile(offs, OFF) * STEP if rippled else None,
+        span=span,
+        mean=sum(kept) / len(kept),
+        defrost=_interval(spikes),
+        defrosted=spikes[-1] if spikes else None,
+    )
+
+
+def _rise(air: list[float], reach: float) -> float:
+    """Return the 98.5 % quantile of the rises over 5 min that began in ordinary running."""
+    rises = sorted(b - a for a, b in zip(air, air[5:], strict=False) if a <= reach and b - a > -99.0)  # drops nan
+    return max(0.0, quantile(rises, RISE)) if rises else 0.0
+
+
+def _offs(found: list[Turn], reach: float) -> list[float]:
+    """Return the off times (values from low to high), rising, without those much longer than usual."""
+    offs = sorted(float(b.index - a.index) for a, b in pairwise(found) if a.low and not b.low and b.value <= reach)
+    if not offs:
+        return []
+    usual = median(offs)
+    return [off for off in offs if off <= LONG * usual]
+
+
+def _defrosts(found: list[Turn], level: float, begin: int) -> list[int]:
+    """Return the slots of the tops that reached `level`."""
+    return [begin + t.index * STEP for t in found if not t.low and t.value >= level]
+
+
+def _interval(spikes: list[int]) -> float | None:
+    """Return the usual time (min) between defrosts, None unless at least two gaps agree within a tenth.
+
+    Openings make spikes too, so any two spikes are tried as one interval, and the one that explains most wins.
+    """
+    best: tuple[int, float] = (1, 0.0)
+    for i, a in enumerate(spikes):
+        for b in spikes[i + 1 :]:
+            gap = float(b - a)
+            if DEFROSTS[0] <= gap <= DEFROSTS[1]:
+                hits = sum(1 for c in spikes for d in spikes if 0.9 * gap <= d - c <= 1.1 * gap)
+                if hits > best[0]:
+                    best = (hits, gap)
+    return best[1] if best[0] >= 2 else None
