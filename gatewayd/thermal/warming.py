@@ -1,0 +1,107 @@
+"""Since when a freezer has not cooled, by its air alone.
+
+In ordinary running that is the last low before the present rise. Once the air has risen beyond a pause, a look under
+the lid changes nothing: the beginning is held until the air falls below what it has held for an hour.
+"""
+
+from dataclasses import dataclass
+from math import isnan
+
+from gatewayd.thermal.course import Course
+from gatewayd.thermal.habit import Habit
+from gatewayd.thermal.turning import SHARE, SWING, ripple
+
+BACK = 10 * 1440  # min looked at: an outage of 9 days and the day before
+STEP = 5  # min
+ABOVE = 0.4  # K above the usual restart level: the ceiling (measured on simulated freezers)
+LONGER, AND = 1.15, 5.0  # x the usual pause, and min: by then a pause is over (same source)
+NO_HABIT_RISE, NO_HABIT_FOR = 3.0, 120  # K and min that are no pause of any freezer. Our choice
+# What ends a warming: the air lies so far (K) below what it has held for an hour at any time of the last four. A look
+# under the lid falls back to its old level only, and a room that cools at night moves the air of a still freezer by
+# less than 0.2 K an hour.
+FALLEN, HELD, LATELY = 1.0, 60, 240
+
+
+@dataclass(frozen=True, slots=True)
+class Warming:
+    """Hold since which slot it has not cooled (None while it cools), and whether that is longer than any pause."""
+
+    since: int | None
+    beyond: bool
+
+
+def warming(course: Course, end: int, habit: Habit | None) -> Warming:
+    """Return since when the freezer has not cooled, as of slot `end`."""
+    begin = max(course.first, end - BACK)
+    values = course.means(begin, end, STEP)
+    points = [(begin + i * STEP, v) for i, v in enumerate(values) if not isnan(v)]
+    if not points:
+        return Warming(None, beyond=False)
+    swing = max(SWING, SHARE * (habit.span if habit else ripple(values, STEP)))
+    walk = Walk(swing, habit)
+    for slot, value in points:
+        walk.step(slot, value)
+    return Warming(walk.low_at if walk.rising else None, beyond=walk.beyond)
+
+
+class Walk:
+    """Walk along the points, once."""
+
+    def __init__(self, swing: float, habit: Habit | None) -> None:
+        """Begin; `swing` (K) is how far a turn must come back to count."""
+        self.swing, self.habit = swing, habit
+        self.rising = True  # a recording that begins with an outage begins with a rise
+        self.beyond = False
+        self.low = self.high = 0.0
+        self.low_at = -1
+        self.recent: list[tuple[int, float]] = []  # of the last LATELY minutes, while beyond
+
+    def step(self, slot: int, value: float) -> None:
+        """Take one mean (°C) of the five minutes from `slot` on."""
+        if self.low_at < 0:
+            self.low, self.low_at, self.high = value, slot, value
+        elif self.beyond:
+            self._hold(slot, value)
+        elif self.rising:
+            if value <= self.low:
+                self.low, self.low_at, self.high = value, slot, value
+            self.high = max(self.high, value)
+            if value <= self.high - self.swing:
+                self.rising, self.low, self.low_at = False, value, slot
+            elif self._is_beyond(slot, value):
+                self.beyond, self.recent = True, [(slot, value)]
+        elif value <= self.low:
+            self.low, self.low_at = value, slot
+        elif value >= self.low + self.swing:
+            self.rising, self.high = True, value
+
+    def _is_beyond(self, slot: int, value: float) -> bool:
+        lasted = slot - self.low_at
+        if self.habit is None:
+            return lasted >= NO_HABIT_FOR and value >= self.low + NO_HABIT_RISE
+        pause = self.habit.off if self.habit.off is not None else NO_HABIT_FOR
+        return lasted > LONGER * pause + AND and value > self.habit.top + ABOVE
+
+    def _hold(self, slot: int, value: float) -> None:
+        """While beyond any pause: end it where the air falls below what it has held for an hour."""
+        self.recent.append((slot, value))
+        while self.recent[0][0] < slot - LATELY:
+            self.recent.pop(0)
+        if value < _held(self.recent) - FALLEN:
+            self.beyond = self.rising = False
+            self.low, self.low_at = value, slot
+
+
+def _held(recent: list[tuple[int, float]]) -> float:
+    """Return the highest level (°C) that was held for an hour within the recent points."""
+    most, began = -100.0, recent[0][0]
+    queue: list[tuple[int, float]] = []
+    for slot, value in recent:
+        while queue and queue[-1][1] >= value:
+            queue.pop()
+        queue.append((slot, value))
+        while queue[0][0] < slot - HELD:
+            queue.pop(0)
+        if slot - began >= HELD:
+            most = max(most, queue[0][1])
+    return most
