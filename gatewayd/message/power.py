@@ -1,6 +1,7 @@
 """Word a power cut: while it lasts, when it is over, and after one in which the watcher itself was dark."""
 
-from gatewayd.message.script import HOLDS, JUDGE, Script, Text, joined
+from gatewayd.message.left import holds, left
+from gatewayd.message.script import JUDGE, Script, Text, joined
 from gatewayd.message.words import at, degrees, listed, name, span, spell, spent, stamp
 from gatewayd.model.event import Event
 from gatewayd.model.house import Freezer, House
@@ -32,13 +33,20 @@ _ENDED = {
 }
 
 
+def _ids(event: Event, fact: str) -> list[str]:
+    given = event.facts.get(fact)
+    return [found for part in given.split(",") if (found := part.strip())] if isinstance(given, str) else []
+
+
 def _covered(event: Event, house: House) -> list[str]:
     """Return the names of the freezers that are without power as far as is known."""
-    given = event.facts.get("covers")
-    ids = [part.strip() for part in given.split(",")] if isinstance(given, str) else []
-    if not any(ids) and event.subject in house.freezers:
-        ids = [event.subject]
-    return [name(found, house) for found in ids if found]
+    ids = _ids(event, "covers") or ([event.subject] if event.subject in house.freezers else [])
+    return [name(found, house) for found in ids]
+
+
+def _past(event: Event, house: House) -> list[str]:
+    """Return the names of those that are much too warm already: no rule of hours speaks for them any more."""
+    return [name(found, house) for found in _ids(event, "much_too_warm")]
 
 
 def _where(event: Event, house: House) -> str:
@@ -83,27 +91,48 @@ def _stands(event: Event, house: House) -> str:
     return f"Without power: {listed(covered)}." if covered else ""
 
 
-def _advice(event: Event, _house: House) -> str:
-    lasted = event.facts.get("lasted")
+def _advice(event: Event, house: House) -> str:
+    lasted, past = event.facts.get("lasted"), _past(event, house)
     long = isinstance(lasted, int) and lasted >= DRY_ICE_AFTER
     look = "look at plug and breaker, and whether the neighbours have light"
+    if past:
+        return _first_the_food(event, house, past)
     if long:
-        return f"Keep the freezers shut. {HOLDS} {_DRY_ICE}\n\nWhen the power is back, look at the food. {JUDGE}"
+        after = f"When the power is back, look at the food. {JUDGE}"
+        return f"Keep the freezers shut. {holds(event)} {_DRY_ICE}\n\n{after}"
     return (
-        f"Keep the freezers shut, and {look}. {HOLDS} You are told if one of them gets too warm. Never taste food to "
-        "find out."
+        f"Keep the freezers shut, and {look}. {holds(event)} You are told if one of them gets too warm. Never taste "
+        "food to find out."
     )
+
+
+def _first_the_food(event: Event, house: House, past: list[str]) -> str:
+    """Say what to do where a freezer is much too warm already: its food comes before all else."""
+    others = [who for who in _covered(event, house) if who not in past]
+    rest = f"\n\nKeep {listed(others)} shut. {holds(event)}" if others else ""
+    return (
+        f"The food in {listed(past)} must be looked at: it is much too warm already, and no rule of hours speaks for "
+        f"it any more. Move what is still hard to a freezer that has power, or to cool boxes with ice. {JUDGE}{rest}"
+    )
+
+
+def _left(event: Event, house: House) -> str:
+    """Say how long is left in the first of those that are not past it."""
+    covered, past = _covered(event, house), _past(event, house)
+    return "" if past else left(event, house, many=len(covered) != 1)
 
 
 def _over(event: Event, house: House) -> Text:
     covered, where, lasted = _covered(event, house), _where(event, house), event.facts.get("lasted")
-    was = spent(event, house)
+    was, past = spent(event, house), _past(event, house)
     body = joined(
         f"{'As it looks, the' if _guessed(event) else 'The'} power is back{where}.", f"It was off{was}." if was else ""
     )
     body += f"\n\nLook whether {listed(covered) if covered else 'each freezer'} "
     body += f"{'run' if len(covered) > 1 else 'runs'} again, and keep {'them' if len(covered) != 1 else 'it'} shut."
-    if not isinstance(lasted, int) or lasted >= CUT_FOOD_AFTER:
+    if past:
+        body += f" Look at the food in {listed(past)} first: it became much too warm. {JUDGE}"
+    elif not isinstance(lasted, int) or lasted >= CUT_FOOD_AFTER:
         body += f" Then look at the food before you trust it. {JUDGE}"
     return f"the power is back{where}", body
 
@@ -153,4 +182,4 @@ def _line(event: Event, house: House, freezer: Freezer) -> str:
     return f"  {freezer.name}: {present}"
 
 
-SCRIPTS = {"mains-out": Script(_out, _over, _still, _advice, _stands)}
+SCRIPTS = {"mains-out": Script(_out, _over, _still, _advice, _stands, outlook=_left)}

@@ -1,14 +1,14 @@
 """The script of one kind of alarm: what is said when it begins, goes on, grows worse and ends, and what to do.
 
 The advice stands beside the wording and not in it, so that no message of an end can repeat that of the beginning. It
-follows the published rules for home freezers: shut, a full one holds about 48 h and a half-full one about 24 h; food
-with ice crystals, or at 40 °F (4.4 °C) or colder, may be refrozen or cooked; never taste to find out (USDA and FDA on
-power outages).
+follows the published rules for home freezers: food with ice crystals, or at 40 °F (4.4 °C) or colder, may be refrozen
+or cooked; never taste to find out (USDA and FDA on power outages).
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from gatewayd.message.left import told
 from gatewayd.message.words import at, capital, degrees, name, pace, person, span, stamp
 from gatewayd.model.event import Event, What
 from gatewayd.model.house import House
@@ -17,10 +17,6 @@ Text = tuple[str, str]  # title, body
 Writer = Callable[[Event, House], Text]
 Phrase = Callable[[Event, House], str]
 
-HOLDS = (
-    "Kept shut, a full freezer stays cold for about 48 hours and a half-full one for about 24 "
-    "(government rule of thumb)."
-)
 JUDGE = (
     "Food that still has ice crystals, or is at 4.4 °C (40 °F) or colder, may be refrozen or cooked. Never taste "
     "food to find out. When in doubt, throw it out. Your local food-safety authority and the maker's label come first."
@@ -45,9 +41,14 @@ def nothing(_event: Event, _house: House) -> str:
 
 
 def now(event: Event, house: House, what: str = "It") -> str:
-    """Say how warm it (or `what`) is now and how that moves, nothing where it is not known."""
+    """Say how warm it (or `what`) is now and how that moves, nothing where it is not known.
+
+    Where a forecast follows, the pace is left out: one figure of how fast it goes is enough at night.
+    """
     value = degrees(event.facts.get("value"), house)
     speed = pace(event.facts.get("speed"), house)
+    if told(event):
+        speed = speed.partition(" by ")[0]
     return f"{what} is at {value} now{' ' + speed if speed else ''}." if value else ""
 
 
@@ -61,8 +62,8 @@ def titled(headline: str, event: Event, house: House, fact: str = "value") -> st
 class Script:
     """Hold how one kind of alarm is told.
 
-    `still` is the headline while it goes on, `advice` the one thing to do while it does, `present` how things are now.
-    `worse` is only needed where growing worse wants words of its own.
+    `still` is the headline while it goes on, `advice` the one thing to do while it does, `present` how things are now,
+    `outlook` why it is so and how long is left. `worse` is only needed where growing worse wants words of its own.
     """
 
     raised: Writer
@@ -71,6 +72,7 @@ class Script:
     advice: Phrase
     present: Phrase = nothing
     worse: Writer | None = None
+    outlook: Phrase = nothing
 
     def text(self, event: Event, house: House) -> Text:
         """Return title and body of any turn, without the sign-off."""
@@ -84,8 +86,10 @@ class Script:
             title, body = self._again(event, house)
         advice = self.advice(event, house)
         if event.what is What.RAISED and event.kind in AT_WORK and event.subject in house.freezers:
-            advice += f"\n\nIf it is you who is working at it: gatewayd at {event.subject} keeps it quiet for an hour."
-        return title, f"{body}\n\nWhat to do now: {advice}" if advice else body
+            advice += f"\n\nWorking at it yourself? Quiet for an hour: gatewayd at {event.subject}"
+        outlook = self.outlook(event, house)
+        parts = (body, outlook, f"What to do now: {advice}" if advice else "")
+        return title, "\n\n".join(part for part in parts if part)
 
     def _headline(self, event: Event, house: House) -> str:
         headline = self.still(event, house)

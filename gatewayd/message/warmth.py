@@ -1,14 +1,46 @@
 """Word what a freezer does: too warm, no longer cooling, open, too cold."""
 
-from gatewayd.message.script import HOLDS, JUDGE, WHY, Script, Text, joined, now, of, titled
+from gatewayd.message.cause import firm, found, look, off, powerless, why
+from gatewayd.message.left import beside, holds, left, told
+from gatewayd.message.script import JUDGE, WHY, Script, Text, joined, now, of, titled
 from gatewayd.message.words import degrees, lid, place, roughly, span, spell, spent, stamp
 from gatewayd.model.event import Event
 from gatewayd.model.house import House
+from gatewayd.model.outlook import Label
 
-_LOOK = (
-    "Go and look: is the lid or door shut, is the plug in, is the breaker on, is the compressor running? "
-    "Then keep it shut."
-)
+_POWER_WHY = "If nobody knows why, look at plug and breaker in daylight."
+
+
+def _look(event: Event, house: House) -> str:
+    """Say where to look: where the cause points to, else at all that is most often at fault."""
+    general = f"Look at {lid(event.subject, house)}, plug and breaker, and whether it runs. Then keep it shut."
+    return look(event, house) or general
+
+
+def _held(event: Event) -> str:
+    """Return how long a shut freezer holds, nothing where its air is the room's: it may stand open."""
+    return "" if firm(event) is Label.ROOM_AIR else holds(event)
+
+
+def _outlook(event: Event, house: House) -> str:
+    """Say why it warms and how long is left, where the advice gives the rule."""
+    return joined(why(event, house), left(event, house))
+
+
+def _outlook_beside(event: Event, house: House) -> str:
+    """Say why it warms and how long is left, with the rule, which the advice does not give."""
+    return joined(_outlook(event, house), beside(event))
+
+
+def _lid_outlook(event: Event, house: House) -> str:
+    """Say the same of an open lid, which is the cause itself where it is one of a lid."""
+    reason = "" if found(event) in (Label.LID_OR_LOAD, Label.OPENED) else why(event, house)
+    return joined(reason, left(event, house), beside(event))
+
+
+def _ended(event: Event) -> str:
+    """Say what to look at when it is over: after a power cut nobody needs to look at the lid."""
+    return "The power had been off." if off(event) else _POWER_WHY if powerless(event) else WHY
 
 
 def _warmer(event: Event, house: House, how: str = "too warm") -> str:
@@ -28,8 +60,8 @@ def _high_worse(event: Event, house: House) -> Text:
     return titled(headline, event, house), joined(_warmer(event, house), now(event, house), "It is more urgent now.")
 
 
-def _high_advice(_event: Event, _house: House) -> str:
-    return f"{_LOOK} {HOLDS}"
+def _high_advice(event: Event, house: House) -> str:
+    return joined(_look(event, house), _held(event))
 
 
 def _highhigh(event: Event, house: House) -> Text:
@@ -37,10 +69,12 @@ def _highhigh(event: Event, house: House) -> Text:
     return title, joined(_warmer(event, house, "much too warm"), now(event, house), "The food may begin to thaw.")
 
 
-def _highhigh_advice(_event: Event, _house: House) -> str:
+def _highhigh_advice(event: Event, house: House) -> str:
+    if off(event):
+        return f"The power is off: move the food to a freezer that has power, or to cool boxes with ice. {JUDGE}"
     return (
-        f"{_LOOK} If it does not get colder within the hour, move the food to another freezer or to cool boxes with "
-        f"ice. {JUDGE}"
+        f"{_look(event, house)} If it does not get colder within the hour, move the food to another freezer or to cool "
+        f"boxes with ice. {JUDGE}"
     )
 
 
@@ -61,7 +95,7 @@ def _warm_over(event: Event, house: House) -> Text:
         )
     else:
         warmest, freezer = facts.get("peak"), house.freezers.get(event.subject)
-        body += f"\n\n{WHY}"
+        body += f"\n\n{_ended(event)}"
         if isinstance(warmest, float) and freezer and warmest > freezer.limits.highhigh:
             body += f" Look at the food before you trust it. {JUDGE}"
     return title, body
@@ -69,8 +103,9 @@ def _warm_over(event: Event, house: House) -> Text:
 
 def _rising(event: Event, house: House) -> Text:
     facts, who = event.facts, of(event, house)
-    limit, left = degrees(facts.get("limit"), house), roughly(facts.get("eta"))
-    reaches = f"At this pace it reaches {limit} in about {left}." if limit and left else ""
+    limit, eta = degrees(facts.get("limit"), house), roughly(facts.get("eta"))
+    # one range at a time: where there is a forecast, it takes the place of the pace
+    reaches = f"At this pace it reaches {limit} in about {eta}." if limit and eta and not told(event) else ""
     since = spell(event, house)
     stopped = f"has not cooled{since}." if since else "does not cool any more."
     body = joined(f"{who}{place(event.subject, house)} {stopped}", now(event, house), reaches)
@@ -78,9 +113,8 @@ def _rising(event: Event, house: House) -> Text:
 
 
 def _rising_advice(event: Event, house: House) -> str:
-    return (
-        f"Check plug, breaker and {lid(event.subject, house)}: most often it is one of them. Then keep it shut. {HOLDS}"
-    )
+    general = f"Check plug, breaker and {lid(event.subject, house)}: most often it is one of them. Then keep it shut."
+    return joined(look(event, house) or general, _held(event))
 
 
 def _rising_over(event: Event, house: House) -> Text:
@@ -90,7 +124,7 @@ def _rising_over(event: Event, house: House) -> Text:
         now(event, house),
         f"It had not cooled{spent(event, house)}." if spent(event, house) else "",
     )
-    return titled(f"{who} cools again", event, house), f"{body}\n\n{WHY}"
+    return titled(f"{who} cools again", event, house), f"{body}\n\n{_ended(event)}"
 
 
 def _maybe(event: Event) -> str:
@@ -117,6 +151,8 @@ def _lid_still(event: Event, house: House) -> str:
 
 
 def _lid_advice(event: Event, house: House) -> str:
+    if _maybe(event) and powerless(event):  # only concluded from the temperature, which has a better reason now
+        return look(event, house)
     return f"Shut the {lid(event.subject, house)}, and look that no package and no ice holds it open."
 
 
@@ -139,7 +175,7 @@ def _long(event: Event, house: House) -> Text:
 
 
 def _long_advice(event: Event, house: House) -> str:
-    return (
+    return look(event, house) or (
         f"See whether it is set too warm, iced up or overfull, and whether the {lid(event.subject, house)} closes well."
     )
 
@@ -203,11 +239,24 @@ def _chatter_over(event: Event, house: House) -> Text:
 
 
 SCRIPTS = {
-    "high": Script(_high, _warm_over, lambda e, h: f"{of(e, h)} is still too warm", _high_advice, now, _high_worse),
-    "highhigh": Script(_highhigh, _warm_over, lambda e, h: f"{of(e, h)} is still much too warm", _highhigh_advice, now),
-    "rising": Script(_rising, _rising_over, lambda e, h: f"{of(e, h)} is still not cooling", _rising_advice, now),
-    "lid-open": Script(_lid, _lid_over, _lid_still, _lid_advice, _air),
-    "warm-long": Script(_long, _long_over, lambda e, h: f"{of(e, h)} is still too warm", _long_advice, now),
+    "high": Script(
+        _high, _warm_over, lambda e, h: f"{of(e, h)} is still too warm", _high_advice, now, _high_worse, _outlook
+    ),
+    "highhigh": Script(
+        _highhigh,
+        _warm_over,
+        lambda e, h: f"{of(e, h)} is still much too warm",
+        _highhigh_advice,
+        now,
+        outlook=_outlook_beside,
+    ),
+    "rising": Script(
+        _rising, _rising_over, lambda e, h: f"{of(e, h)} is still not cooling", _rising_advice, now, outlook=_outlook
+    ),
+    "lid-open": Script(_lid, _lid_over, _lid_still, _lid_advice, _air, outlook=_lid_outlook),
+    "warm-long": Script(
+        _long, _long_over, lambda e, h: f"{of(e, h)} is still too warm", _long_advice, now, outlook=_outlook_beside
+    ),
     "too-cold": Script(_cold, _cold_over, lambda e, h: f"{of(e, h)} is still unusually cold", _cold_advice, now),
     "chattering": Script(
         _chatter, _chatter_over, lambda e, h: f"{of(e, h)} still keeps crossing its limit", _chatter_advice, now

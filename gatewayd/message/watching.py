@@ -1,5 +1,7 @@
 """Word what is not being watched: a freezer, a whole source, a neighbour's house."""
 
+from gatewayd.message.cause import off, why
+from gatewayd.message.left import beside, left_since
 from gatewayd.message.script import Script, Text, joined, of, titled
 from gatewayd.message.words import degrees, listed, place, sentence, span, spell, spent
 from gatewayd.model.event import Event
@@ -22,6 +24,13 @@ def _unwatched(event: Event, house: House) -> Text:
         body += f" for {lasted}, since the watch began." if lasted else " since the watch began."
     body = joined(body, sentence(facts.get("why")), "Whether it is cold now cannot be seen from here.")
     return f"{who} is not being watched", body
+
+
+def _unwatched_outlook(event: Event, house: House) -> str:
+    """Say why it warmed when it was last heard, and how long its food holds from then on."""
+    reason = why(event, house)
+    last = "" if not reason or off(event) else "When it was last heard:"
+    return joined(last, reason, left_since(event, house), beside(event))
 
 
 def _unwatched_advice(_event: Event, _house: House) -> str:
@@ -122,6 +131,7 @@ SCRIPTS = {
         _unwatched_advice,
         _then,
         _unwatched_worse,
+        _unwatched_outlook,
     ),
     "source-down": Script(_source, _source_over, _source_still, _source_advice),
     "neighbour-silent": Script(

@@ -1,13 +1,14 @@
 """Word the messages: what happened, how bad, since when, how fast, and what to do now.
 
 Read by somebody woken at night. One thing to do, household words, no codes. Each kind of alarm has its script in the
-module that speaks of such things: what a freezer does (`warmth`), what is not watched (`watching`), the mains
-(`power`), what ails a sensor (`ailing`), what ails the gateway itself (`machine`).
+module that speaks of such things: what a freezer does (`warmth`), its planned switch-offs (`trial`), how it ages
+(`ageing`), what is not watched (`watching`), the mains (`power`), what ails a sensor (`ailing`), what ails the gateway
+itself (`machine`).
 """
 
 from collections.abc import Mapping
 
-from gatewayd.message import ailing, machine, power, warmth, watching
+from gatewayd.message import ageing, ailing, machine, power, trial, warmth, watching
 from gatewayd.message.script import UNASKED, Script, Text, Writer
 from gatewayd.message.words import called, name, person, sentence
 from gatewayd.model.event import Event, What
@@ -15,6 +16,7 @@ from gatewayd.model.house import House
 
 SCRIPTS: Mapping[str, Script] = {
     **warmth.SCRIPTS,
+    **trial.SCRIPTS,
     **watching.SCRIPTS,
     **power.SCRIPTS,
     **ailing.SCRIPTS,
@@ -26,6 +28,9 @@ _NOTES: Mapping[str, Writer] = {
     "clock": machine.moved,
     "mended": machine.mended,
     "week": machine.week,
+    "test-off": trial.noted,
+    "ageing": ageing.leaking,
+    "drift": ageing.drifted,
 }
 _TOLD = frozenset({What.RAISED, What.WORSE, What.REPEATED, What.OVER})
 _ASKING = frozenset({What.RAISED, What.WORSE, What.REPEATED})

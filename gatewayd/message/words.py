@@ -6,7 +6,7 @@ from datetime import tzinfo
 from gatewayd.model.event import Event, Fact
 from gatewayd.model.house import House, Kind
 from gatewayd.model.moment import HOUR, MINUTE, from_wall
-from gatewayd.model.units import show_span
+from gatewayd.model.units import TemperatureUnit, show_span
 
 KINDS = {
     "high": "too warm",
@@ -18,6 +18,7 @@ KINDS = {
     "too-cold": "unusually cold",
     "chattering": "keeps crossing its limit",
     "unwatched": "not watched",
+    "not-cooling": "not cooling again",
     "silent": "silent",
     "stuck": "shows the same temperature all day",
     "sensor-fault": "sensor says nothing usable",
@@ -36,7 +37,9 @@ LONGEST = 400 * 24 * HOUR  # ms; a span beyond what the store keeps is a mistake
 
 
 def clock(wall: int, now: int, zone: tzinfo) -> str:
-    """Write a wall stamp (ms) as people say it on the day of `now`: `14:05`, `yesterday 23:10`, `Mon 23 Nov 14:05`."""
+    """Write a wall stamp (ms) as people say it on the day of `now`: `14:05`, `yesterday 23:10`,
+    `tomorrow 02:10`, `Mon 23 Nov 14:05`.
+    """
     when, today = from_wall(wall).astimezone(zone), from_wall(now).astimezone(zone)
     text = f"{when:%H:%M}"
     match (today.date() - when.date()).days:
@@ -44,6 +47,8 @@ def clock(wall: int, now: int, zone: tzinfo) -> str:
             return text
         case 1:
             return f"yesterday {text}"
+        case -1:
+            return f"tomorrow {text}"
         case _:
             return f"{when:%a} {when.day} {when:%b} {text}"
 
@@ -67,6 +72,13 @@ def degrees(value: Fact, house: House) -> str:
     if not isinstance(value, float | int) or isinstance(value, bool) or not math.isfinite(value):
         return ""
     return house.units.show(value)
+
+
+def level(value: Fact, house: House) -> str:
+    """Write a level of a forecast: `−9.4 °C`, `0 °C`, and `15 °F`, of which the other is the rounding."""
+    if not degrees(value, house) or not isinstance(value, float | int):
+        return ""
+    return house.units.show(value, 0 if house.units is TemperatureUnit.F or value == round(value) else 1)
 
 
 def span(value: Fact) -> str:

@@ -60,6 +60,12 @@ DARKNESS: dict[str, Fact] = {
     "before_at:shed-chest": ago(9 * HOUR + 11 * MINUTE), "before_at:cellar-upright": ago(9 * HOUR + 12 * MINUTE),
     "before_at:porch-chest": ago(9 * HOUR + 10 * MINUTE),
 }  # fmt: skip
+# What the thermal picture adds: why it warms, and in how many hours the food is at a level (°C).
+FORECAST: dict[str, Fact] = {
+    "left_where": "food", "left_level": -9.4, "left_early": 4.2, "left_likely": 7.5, "left_late": 10.6,
+    "calibrated": False, "beyond_rule": False,
+}  # fmt: skip
+NO_POWER: dict[str, Fact] = {"cause": "power", "cause_sure": "likely", "cause_since": ago(62 * MINUTE)}
 MAINS: dict[str, Fact] = {"covers": "shed-chest,porch-chest", "place": "shed", "how": "sensor", **SINCE}
 ROUTE: dict[str, Fact] = {"text": "route mail: the password was refused"}
 
@@ -72,6 +78,7 @@ BEGINNINGS: dict[str, tuple[str, dict[str, Fact]]] = {
     "warm-long": ("cellar-upright", {"value": -14.2, "limit": -15.0, "lasted": 6 * HOUR, "which": "single"}),
     "too-cold": ("porch-chest", {"value": -29.5, "habit": -20.1, "lasted": 2 * HOUR}),
     "chattering": ("shed-chest", {"count": 12, "window": HOUR}),
+    "not-cooling": ("shed-chest", {"value": -14.1, "speed": 1.2, "after": "test", **SINCE}),
     "unwatched": ("shed-chest", {"value": -18.2, "rising": False, "why": "", **SINCE}),
     "silent": ("shed-air", {"lasted": 40 * MINUTE, "why": ""}),
     "stuck": ("shed-air", {"value": -18.2, "lasted": 24 * HOUR}),
@@ -99,6 +106,9 @@ ENDS: dict[str, dict[str, Fact]] = {
 }
 
 
+STAGES = ("begun", "switch-on", "ended", "too-warm")  # of a planned switch-off
+
+
 def event(kind: str, what: What, /, subject: str = "shed-chest", **facts: Fact) -> Event:
     """Return an event of this night with exactly these facts."""
     return Event(12, NOW, subject, kind, what, Priority.HIGH, 1, 12, facts=facts)
@@ -123,6 +133,9 @@ def every_turn() -> list[Event]:
         event("clock", What.NOTED, "heron-lane", moved=-3 * HOUR),
         event("mended", What.NOTED, "heron-lane", text="The file with the readings was damaged."),
         event("week", What.NOTED, "heron-lane", title="all is well", text="Shed chest: −20.1 °C to −16.4 °C."),
+        *(event("test-off", What.NOTED, stage=stage, until=ago(-3 * HOUR), value=-9.9) for stage in STAGES),
+        event("ageing", What.NOTED, change=0.18, weeks=6),
+        event("drift", What.NOTED, change=2.5, since=ago(30 * HOUR)),
         event("start", What.NOTED, "heron-lane", text="gatewayd started watching"),
     ]
     return [turn(kind, what) for kind in BEGINNINGS for what in turns] + noted

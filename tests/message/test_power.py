@@ -16,7 +16,7 @@ def test_a_cut_names_place_freezers_and_rule() -> None:
     assert "The power has been off since 02:24 (48 min). The sensor at the mains says so." in body
     assert "Without power: Shed chest and Porch chest." in body
     assert "What to do now: Keep the freezers shut" in body
-    assert "about 48 hours and a half-full one for about 24" in body
+    assert "about 48 hours, a half-full one for about 24" in body
     assert "Never taste food" in body
     assert "dry ice" not in body
 

@@ -1,0 +1,73 @@
+"""Word a planned switch-off, in which a freezer shows how long it holds, and a freezer that does not cool after it."""
+
+from gatewayd.message.cause import off, why
+from gatewayd.message.left import holds, left
+from gatewayd.message.script import Script, Text, joined, now, of, titled
+from gatewayd.message.words import place, spell, spent, stamp
+from gatewayd.model.event import Event
+from gatewayd.model.house import House
+
+_AFTER = {"test": "its test switch-off is over", "defrost": "its defrosting is over"}
+
+
+def _stopped(event: Event, house: House) -> Text:
+    over = _AFTER.get(str(event.facts.get("after")), "its switch-off is over")
+    body = f"{of(event, house)}{place(event.subject, house)} has not cooled{spell(event, house)}, though {over}."
+    return titled(f"{of(event, house)} is not cooling again", event, house), joined(body, now(event, house))
+
+
+def _advice(event: Event, _house: House) -> str:
+    if off(event):
+        return f"Keep it shut until the power is back. {holds(event)}"
+    return f"Is it switched on? Look at its switch, plug and breaker. Then keep it shut. {holds(event)}"
+
+
+def _over(event: Event, house: House) -> Text:
+    who, lasted = of(event, house), spent(event, house)
+    body = joined(
+        f"{who}{place(event.subject, house)} cools again.",
+        now(event, house),
+        f"It had not cooled{lasted}." if lasted else "",
+    )
+    return titled(f"{who} cools again", event, house), body
+
+
+def _outlook(event: Event, house: House) -> str:
+    return joined(why(event, house) if off(event) else "", left(event, house))
+
+
+def noted(event: Event, house: House) -> Text:
+    """Return the words for a step of a planned switch-off."""
+    who, where = of(event, house), place(event.subject, house)
+    until = stamp(event.facts.get("until"), event, house)
+    match event.facts.get("stage"):
+        case "begun":
+            then = f" until {until}" if until else ""
+            return f"the test of {who} has begun", (
+                f"The test switch-off of {who}{where} has begun. It shows how long this freezer holds.\n\n"
+                f"What to do now: see that it is switched off, and leave it shut{then}. You are told when to switch it "
+                "back on, and before that if it gets too warm."
+            )
+        case "switch-on":
+            return f"switch {who} back on now", (
+                f"The test switch-off of {who}{where} is done.\n\n"
+                "What to do now: switch it back on, and hear that it runs. You are told if it does not cool."
+            )
+        case "too-warm":
+            return f"switch {who} back on now, it got too warm", joined(
+                f"The test switch-off of {who}{where} has ended early: it got too warm.",
+                now(event, house),
+            ) + "\n\nWhat to do now: switch it back on, keep it shut, and hear that it runs."
+        case "ended":
+            return f"the test of {who} has ended", (
+                f"The test switch-off of {who}{where} has ended. Its alarms are told as always again. See that it is "
+                "switched on."
+            )
+    return f"the test of {who}", f"There is news of the test switch-off of {who}{where}. See that it is switched on."
+
+
+SCRIPTS = {
+    "not-cooling": Script(
+        _stopped, _over, lambda e, h: f"{of(e, h)} is still not cooling", _advice, now, outlook=_outlook
+    ),
+}
