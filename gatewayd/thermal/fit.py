@@ -127,8 +127,7 @@ def _even(rng: Random, count: int, belief: Belief, spread: Sequence[float]) -> l
     found: list[list[float]] = []
     while len(found) < count:
         z = [rng.gauss(0, 1) for _ in range(COUNT)]
-        for sign in (1, -1):
-            found.append([m + sign * s * v for m, s, v in zip(belief.mean, spread, z, strict=True)])
+        found += [[m + sign * s * v for m, s, v in zip(belief.mean, spread, z, strict=True)] for sign in (1, -1)]
     return found[:count]
 
 

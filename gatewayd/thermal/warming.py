@@ -55,6 +55,7 @@ class Walk:
         self.low = self.high = 0.0
         self.low_at = -1
         self.recent: list[tuple[int, float]] = []  # of the last LATELY minutes, while beyond
+        self.ended: tuple[int, int] | None = None  # the last warming beyond a pause: its first and its last slot
 
     def step(self, slot: int, value: float) -> None:
         """Take one mean (°C) of the five minutes from `slot` on."""
@@ -88,6 +89,8 @@ class Walk:
         while self.recent[0][0] < slot - LATELY:
             self.recent.pop(0)
         if value < _held(self.recent) - FALLEN:
+            lately = [(v, at) for at, v in self.recent if at >= slot - HELD]
+            self.ended = (self.low_at, max(lately)[1])
             self.beyond = self.rising = False
             self.low, self.low_at = value, slot
 
