@@ -11,21 +11,22 @@ from gatewayd.model.event import Event
 from gatewayd.model.house import House
 from gatewayd.model.outlook import Label, Sure
 
-_LEADS = {Sure.HINT: "It may be that", Sure.LIKELY: "Most likely", Sure.SURE: "It is clear:"}
+_LEADS = {Sure.HINT: "It may be that", Sure.LIKELY: "Most likely", Sure.SURE: "It is clear that"}
 # `{lid}` is what is opened at this freezer, `{since}` the time it began. "Came back" and not "was closed": of the lids
 # that stayed ajar by a little, one in five looks so too (measured on simulated freezers).
 _SAYINGS: Mapping[Label, str] = {
     Label.POWER: "cooling has stopped{since}",
-    Label.LID_OR_LOAD: "the {lid} is ajar, or warm food was put in",
+    Label.LID_OR_LOAD: "the {lid} is ajar or warm food was put in",
+    # what stands behind the colon is left out of a hint
     Label.ROOM_AIR: "the probe is in the room's air: out of the freezer, or the freezer is switched off and open",
-    Label.OPENED: "it was opened, and its cold is coming back",
+    Label.OPENED: "it was opened and cools again",
     Label.AUTO_DEFROST: "it is defrosting by itself",
     Label.DRIFT: "it is set warmer, or slowly failing",
 }
 # What replaces "look at lid, plug and breaker".
 _ADVICE: Mapping[Label, str] = {
     Label.POWER: "Check plug and breaker. Keep it shut.",
-    Label.LID_OR_LOAD: "Shut the {lid} all round, and see that nothing holds it open.",
+    Label.LID_OR_LOAD: "Shut the {lid} all round; see that nothing holds it open.",
     Label.ROOM_AIR: "See that the probe is in the freezer, and the freezer switched on and shut.",
     Label.OPENED: "See that the {lid} is well shut, and leave it shut.",
     Label.AUTO_DEFROST: "Leave it shut, and see in an hour whether it is colder.",
@@ -55,15 +56,22 @@ def powerless(event: Event) -> bool:
     return off(event) or found(event) is Label.POWER
 
 
-def why(event: Event, house: House) -> str:
-    """Say why it warms and how sure that is, nothing where it is not known."""
+def why(event: Event, house: House, *, stopped: bool = False) -> str:
+    """Say why it warms and how sure that is, nothing where it is not known.
+
+    `stopped` is for a message that says already since when it does not cool.
+    """
     if off(event):
         return "The power is off."
     label = found(event)
     if label is None:
         return ""
-    since = stamp(event.facts.get("cause_since"), event, house)
-    return f"{_LEADS[_sure(event)]} {_filled(_SAYINGS[label], event, house, f' since {since}' if since else '')}."
+    since, saying = stamp(event.facts.get("cause_since"), event, house), _SAYINGS[label]
+    if stopped and label is Label.POWER:
+        saying = "the power or the compressor has failed"
+    if firm(event) is None:
+        saying = saying.partition(":")[0]
+    return f"{_LEADS[_sure(event)]} {_filled(saying, event, house, f' since {since}' if since else '')}."
 
 
 def look(event: Event, house: House) -> str:

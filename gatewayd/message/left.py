@@ -18,9 +18,9 @@ _RULE = "kept shut, a full freezer stays cold for about 48 hours, a half-full on
 HOLDS = f"{_RULE[0].upper()}{_RULE[1:]} (government rule)."
 _GO_BY = f"Go by the government's rule: {_RULE}."
 # Beside a forecast in a message whose advice does not hold the rule: much of the rule's time may be gone already.
-_BESIDE = "The government's 48 hours for a full freezer, 24 for a half-full one, count from when cooling stopped."
+_BESIDE = "The government's 48 hours, 24 if half full, count from when cooling stopped."
 _GO_BY_THEM = "Go by them."
-_GUESS = "a guess until {it} been through a test switch-off"
+_GUESS = " (a guess until a test switch-off)"
 _NOUNS = {Where.FOOD.value: "the warmest food", Where.PROBE.value: "the air at its probe"}
 _ALREADY = "already"
 LONGEST = 9 * 24.0  # h; a forecast looks no further (method: measured on simulated freezers)
@@ -36,40 +36,30 @@ def told(event: Event) -> bool:
     return known and _finite(facts.get("left_level")) is not None and firm(event) is not Label.ROOM_AIR
 
 
-def left(event: Event, house: House, *, many: bool = False) -> str:
-    """Say how long is left if nothing cools it (of `many` freezers: the first of them), nothing where not known."""
+def left(event: Event, house: House, *, inside: str = "", unheard: bool = False) -> str:
+    """Say how long is left if nothing cools it, counted from now, nothing where it is not known.
+
+    `inside` names the freezer in a message of several, the first of them to get warm. `unheard` says that nothing has
+    been heard of it since the forecast was made.
+    """
     early, late = _hours(event.facts.get("left_early")), _hours(event.facts.get("left_late"))
     if not told(event) or early is None:
         return ""
-    noun = _noun(event) + " in the first of them" * many
-    shown, begin, end = level(event.facts.get("left_level"), house), rounded(early), _end(early, late)
-    them = "them" if many else "it"
+    noun = _NOUNS[str(event.facts.get("left_where"))] + (f" in {inside}" if inside else "")
+    unless = "if nothing has cooled it since it was last heard" if unheard else "if nothing cools it"
+    shown, begin = level(event.facts.get("left_level"), house), rounded(early)
+    end = "" if late is None else rounded(max(early, late), up=True) or _ALREADY
     if begin:
-        text = f"If nothing cools {them}, {noun} may reach {shown} in "
-        text += (
+        when = (
             f"about {begin}" if begin == end else f"{begin}, {f'at the latest in {end}' if end else 'or not for days'}"
         )
+        text = f"{capital(unless)}, {noun} may reach {shown} in {when}"
     elif end == _ALREADY:
         text = f"{capital(noun)} is most likely past {shown} already"
     else:
-        text = f"{capital(noun)} may be at {shown} already"
-        text += f"; if nothing cools {them}, at the latest in {end}" if end else ", or not for days"
-    return f"{text}{_guess(event, many=many)}."
-
-
-def left_since(event: Event, house: House) -> str:
-    """Say the same of a freezer that is not heard any more: counted from when it was."""
-    early, late = _hours(event.facts.get("left_early")), _hours(event.facts.get("left_late"))
-    if not told(event) or early is None:
-        return ""
-    shown, begin, end = level(event.facts.get("left_level"), house), rounded(early), _end(early, late)
-    text = f"If nothing has cooled it since then, {_noun(event)} may "
-    if begin:
-        text += f"reach {shown} {begin} after"
-        text += "" if begin == end else f", at the latest {end} after" if end else ", or not for days"
-    else:
-        text += f"be at {shown} already"
-    return f"{text}{_guess(event)}."
+        until = f"; {unless}, at the latest in {end}" if end else ", or not for days"
+        text = f"{capital(noun)} may be at {shown} already{until}"
+    return f"{text}{'' if event.facts.get('calibrated') is True else _GUESS}."
 
 
 def holds(event: Event) -> str:
@@ -108,22 +98,6 @@ def rounded(hours: float, *, up: bool = False) -> str:
         return f"{steps} days"
     whole = steps * step
     return f"{whole // 60} h" if whole >= 4 * 60 else show_span(whole * MINUTE) if whole else ""
-
-
-def _end(early: float, late: float | None) -> str:
-    if late is None:
-        return ""
-    return rounded(max(early, late), up=True) or _ALREADY
-
-
-def _noun(event: Event) -> str:
-    return _NOUNS[str(event.facts.get("left_where"))]
-
-
-def _guess(event: Event, *, many: bool = False) -> str:
-    if event.facts.get("calibrated") is True:
-        return ""
-    return f" ({_GUESS.format(it='each has' if many else 'it has')})"
 
 
 def _finite(value: Fact) -> float | None:

@@ -117,9 +117,12 @@ def _first_the_food(event: Event, house: House, past: list[str]) -> str:
 
 
 def _left(event: Event, house: House) -> str:
-    """Say how long is left in the first of those that are not past it."""
-    covered, past = _covered(event, house), _past(event, house)
-    return "" if past else left(event, house, many=len(covered) != 1)
+    """Say how long is left in the freezer that gets warm first, nothing where that is past it already."""
+    given, past = event.facts.get("left_of"), _past(event, house)
+    if isinstance(given, str) and given:
+        return "" if name(given, house) in past else left(event, house, inside=name(given, house))
+    many = len(_covered(event, house)) != 1
+    return "" if past else left(event, house, inside="the first of them" if many else "")
 
 
 def _over(event: Event, house: House) -> Text:

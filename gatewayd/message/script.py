@@ -86,7 +86,7 @@ class Script:
             title, body = self._again(event, house)
         advice = self.advice(event, house)
         if event.what is What.RAISED and event.kind in AT_WORK and event.subject in house.freezers:
-            advice += f"\n\nWorking at it yourself? Quiet for an hour: gatewayd at {event.subject}"
+            advice += f"\n\nAt work there? Quiet for an hour: gatewayd at {event.subject}"
         outlook = self.outlook(event, house)
         parts = (body, outlook, f"What to do now: {advice}" if advice else "")
         return title, "\n\n".join(part for part in parts if part)

@@ -7,12 +7,12 @@ from gatewayd.message.words import place, spell, spent, stamp
 from gatewayd.model.event import Event
 from gatewayd.model.house import House
 
-_AFTER = {"test": "its test switch-off is over", "defrost": "its defrosting is over"}
-
 
 def _stopped(event: Event, house: House) -> Text:
-    over = _AFTER.get(str(event.facts.get("after")), "its switch-off is over")
-    body = f"{of(event, house)}{place(event.subject, house)} has not cooled{spell(event, house)}, though {over}."
+    over = "its defrosting" if event.facts.get("after") == "defrost" else "its test switch-off"
+    body = (
+        f"{of(event, house)}{place(event.subject, house)} has not cooled{spell(event, house)}, though {over} is over."
+    )
     return titled(f"{of(event, house)} is not cooling again", event, house), joined(body, now(event, house))
 
 
@@ -33,7 +33,7 @@ def _over(event: Event, house: House) -> Text:
 
 
 def _outlook(event: Event, house: House) -> str:
-    return joined(why(event, house) if off(event) else "", left(event, house))
+    return joined(why(event, house, stopped=True), left(event, house))
 
 
 def noted(event: Event, house: House) -> Text:
@@ -50,7 +50,7 @@ def noted(event: Event, house: House) -> Text:
             )
         case "switch-on":
             return f"switch {who} back on now", (
-                f"The test switch-off of {who}{where} is done.\n\n"
+                f"The test switch-off of {who}{where} is over.\n\n"
                 "What to do now: switch it back on, and hear that it runs. You are told if it does not cool."
             )
         case "too-warm":
@@ -60,8 +60,8 @@ def noted(event: Event, house: House) -> Text:
             ) + "\n\nWhat to do now: switch it back on, keep it shut, and hear that it runs."
         case "ended":
             return f"the test of {who} has ended", (
-                f"The test switch-off of {who}{where} has ended. Its alarms are told as always again. See that it is "
-                "switched on."
+                f"The test switch-off of {who}{where} has ended. Its alarms are told as always again once it cools. See "
+                "that it is switched on."
             )
     return f"the test of {who}", f"There is news of the test switch-off of {who}{where}. See that it is switched on."
 

@@ -13,7 +13,7 @@ _POWER_WHY = "If nobody knows why, look at plug and breaker in daylight."
 
 def _look(event: Event, house: House) -> str:
     """Say where to look: where the cause points to, else at all that is most often at fault."""
-    general = f"Look at {lid(event.subject, house)}, plug and breaker, and whether it runs. Then keep it shut."
+    general = f"Look at {lid(event.subject, house)}, plug and breaker; does it run? Then keep it shut."
     return look(event, house) or general
 
 
@@ -25,6 +25,11 @@ def _held(event: Event) -> str:
 def _outlook(event: Event, house: House) -> str:
     """Say why it warms and how long is left, where the advice gives the rule."""
     return joined(why(event, house), left(event, house))
+
+
+def _rising_outlook(event: Event, house: House) -> str:
+    """Say the same of one that is said to have stopped cooling."""
+    return joined(why(event, house, stopped=True), left(event, house))
 
 
 def _outlook_beside(event: Event, house: House) -> str:
@@ -71,7 +76,7 @@ def _highhigh(event: Event, house: House) -> Text:
 
 def _highhigh_advice(event: Event, house: House) -> str:
     if off(event):
-        return f"The power is off: move the food to a freezer that has power, or to cool boxes with ice. {JUDGE}"
+        return f"Move the food to a freezer that has power, or to cool boxes with ice. {JUDGE}"
     return (
         f"{_look(event, house)} If it does not get colder within the hour, move the food to another freezer or to cool "
         f"boxes with ice. {JUDGE}"
@@ -251,7 +256,12 @@ SCRIPTS = {
         outlook=_outlook_beside,
     ),
     "rising": Script(
-        _rising, _rising_over, lambda e, h: f"{of(e, h)} is still not cooling", _rising_advice, now, outlook=_outlook
+        _rising,
+        _rising_over,
+        lambda e, h: f"{of(e, h)} is still not cooling",
+        _rising_advice,
+        now,
+        outlook=_rising_outlook,
     ),
     "lid-open": Script(_lid, _lid_over, _lid_still, _lid_advice, _air, outlook=_lid_outlook),
     "warm-long": Script(

@@ -1,7 +1,7 @@
 """Word what is not being watched: a freezer, a whole source, a neighbour's house."""
 
 from gatewayd.message.cause import off, why
-from gatewayd.message.left import beside, left_since
+from gatewayd.message.left import beside, left
 from gatewayd.message.script import Script, Text, joined, of, titled
 from gatewayd.message.words import degrees, listed, place, sentence, span, spell, spent
 from gatewayd.model.event import Event
@@ -29,8 +29,9 @@ def _unwatched(event: Event, house: House) -> Text:
 def _unwatched_outlook(event: Event, house: House) -> str:
     """Say why it warmed when it was last heard, and how long its food holds from then on."""
     reason = why(event, house)
-    last = "" if not reason or off(event) else "When it was last heard:"
-    return joined(last, reason, left_since(event, house), beside(event))
+    if reason and not off(event):
+        reason = f"As last heard, {reason[0].lower()}{reason[1:]}"
+    return joined(reason, left(event, house, unheard=True), beside(event))
 
 
 def _unwatched_advice(_event: Event, _house: House) -> str:

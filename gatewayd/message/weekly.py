@@ -3,17 +3,36 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from gatewayd.message.words import capital, clock
+from gatewayd.message.left import span_of
+from gatewayd.message.words import capital, clock, level
 from gatewayd.model.house import House
 
 MOST = 8  # lines of one part; a phone shows about twenty without scrolling twice (our choice)
+
+
+# The same figures as in every message of a freezer that warms (USDA and FDA on power outages).
+RULE = "By the government's rule a shut freezer holds about 48 hours full, 24 half full."
+
+
+@dataclass(frozen=True, slots=True)
+class Reserve:
+    """Hold how long the warmest food stays colder than `level` (°C) without power: hours, None: beyond 9 days.
+
+    `guess` says that neither an outage nor a test switch-off has taught it yet.
+    """
+
+    level: float
+    early: float | None
+    late: float | None
+    guess: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class FreezerWeek:
     """Hold one freezer's week: lowest and highest air (°C, None: not heard), what it is now, whether it is watched.
 
-    `at_lowest` is the wall stamp (ms) of the lowest, where it is known.
+    `at_lowest` is the wall stamp (ms) of the lowest, where it is known. `reserve` is how long it holds without power,
+    `ageing` a line in household words, empty where nothing ages.
     """
 
     name: str
@@ -22,6 +41,8 @@ class FreezerWeek:
     now: float | None = None
     watched: bool = True
     at_lowest: int | None = None
+    reserve: Reserve | None = None
+    ageing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +73,12 @@ def write_note(week: Week, house: House) -> tuple[str, str]:
     parts = [first]
     if week.freezers:
         parts.append(_part(_heading(week, house), [_row(f, week, house) for f in week.freezers], len(week.freezers)))
-    parts += [_part(name, lines) for name, lines in (("Sensors", week.sensors), ("Due", week.due)) if lines]
+    held = [f"{f.name}: {_held(f.reserve, house)}" for f in week.freezers if f.reserve is not None]
+    if held:
+        parts.append(f"{_part('Without power, kept shut', held, len(held))}\n  {RULE}")
+    ageing = [capital(f.ageing.strip().rstrip(".")) for f in week.freezers if f.ageing.strip()]
+    lists = (("To look at by day", ageing), ("Sensors", week.sensors), ("Due", week.due))
+    parts += [_part(name, lines) for name, lines in lists if lines]
     return title, "\n\n".join(parts)
 
 
@@ -66,6 +92,14 @@ def _part(heading: str, lines: Sequence[str], most: int = MOST) -> str:
 def _heading(week: Week, house: House) -> str:
     since = f" since {clock(week.since, week.until, house.zone)}" if week.since and week.until else ""
     return capital(f"lowest and highest of the air{since}")
+
+
+def _held(reserve: Reserve, house: House) -> str:
+    """Say the standing reserve: `about 14 to 40 h to 15 °F, a guess`."""
+    guess = ", a guess" if reserve.guess else ""
+    if reserve.early is None:
+        return f"more than a week to {level(reserve.level, house)}{guess}"
+    return f"about {span_of(reserve.early, reserve.late)} to {level(reserve.level, house)}{guess}"
 
 
 def _deaf(freezer: FreezerWeek) -> bool:

@@ -68,7 +68,7 @@ def _decided(event: Event, house: House) -> Text:
 
 def _sign_off(event: Event) -> str:
     if event.what in _ASKING and event.kind in SCRIPTS and event.kind not in UNASKED:
-        return f"Message {event.number}. To say that you have seen it: gatewayd ack {event.first or event.number}"
+        return f"Message {event.number}. When you have seen it: gatewayd ack {event.first or event.number}"
     return f"Message {event.number}."
 
 

@@ -15,7 +15,7 @@ def test_warm_freezer_says_all_that_counts() -> None:
     assert title == "Heron Lane: Shed chest is too warm, −9.4 °C"
     assert "Shed chest (shed) has been warmer than −12.0 °C since 02:24 (48 min)." in body
     assert "It is at −9.4 °C now and rising by 3.1 °C an hour." in body
-    assert "What to do now: Look at lid, plug and breaker, and whether it runs. Then keep it shut." in body
+    assert "What to do now: Look at lid, plug and breaker; does it run? Then keep it shut." in body
     assert "about 48 hours, a half-full one for about 24" in body
 
 

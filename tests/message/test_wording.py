@@ -89,7 +89,7 @@ def test_only_what_asks_is_acknowledged(kind: str) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_who_works_at_it_may_keep_it_quiet(kind: str) -> None:
     """What a person at the freezer causes says, once, how that person keeps it quiet."""
-    line = "Working at it yourself? Quiet for an hour: gatewayd at shed-chest"
+    line = "At work there? Quiet for an hour: gatewayd at shed-chest"
 
     assert (line in word(turn(kind, What.RAISED), HOUSE)[1]) == (kind in AT_WORK)
     assert all(line not in word(turn(kind, what), HOUSE)[1] for what in (What.WORSE, What.REPEATED, What.OVER))
