@@ -1,0 +1,294 @@
+"""Why a freezer warms, from the shape of the course. Physics only, nothing trained.
+
+Air that meets the probe lifts it steeply; a stop of cooling lifts it as slowly as every pause does, only longer. What
+falls back was an opening. Numbers without another source: method, measured on simulated freezers.
+"""
+
+from dataclasses import dataclass
+from math import isnan, nan
+
+from gatewayd.model.house import Kind
+from gatewayd.model.outlook import Label, Sure
+from gatewayd.thermal.course import Course
+from gatewayd.thermal.habit import Habit
+from gatewayd.thermal.turning import bridged, turns
+
+LOOK = 240  # min: method. An event that began before is sought in `FAR_LOOK`
+FAR_LOOK = 1440  # min: whoever did not come home in a day learns no more from the start's shape. Our choice
+OLD = 35  # min: nothing is said of a course whose newest reading is older; the slowest sensor speaks each half hour
+STEEP = (0.5, 1.25)  # K in 5 min, or x the usual rise
+BACK = 0.75  # of a start that fell back: closed
+ABOVE = 0.4  # K above the usual restart level: the ceiling of ordinary running
+OPEN_SHOWN = 30  # min after it came back that an opening is still named. Our choice
+SETTLED = 60  # min after which a start that came back under the ceiling is over. Our choice
+ROOM_AIR = ((10, 0.62), (15, 0.82))  # (min, share of the way to the room's temperature) that only room air reaches
+EMPTIED = 0.33  # of the way to the room, and rising still: a freezer that is defrosted
+STILL = 8  # min: later than this an opening rises no more; a sensor's lag is 2 to 7 min
+WAIT = 10  # min: before, no steep start can be told apart
+DUE = 0.12  # of the learnt interval that a defrost comes early or late. Our choice
+DEFROST_LASTS = 75  # min until an automatic defrost is over: heater of 15 to 30 min and recovery. From memory
+OVERDUE = (1.15, 5.0)  # x the 95 % off time, and min on top: a pause longer than that is none
+DIP = 0.3  # K: a course that never fell more than that is called rising
+BARE = (180, 3.0)  # min and K of a steady rise that is no pause of any household freezer. Our choice
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Hold what a course looks like, how sure that is, and the slot at which it began.
+
+    `held` and `held_20` are as in `model.outlook.Cause`; only `Holding` sets them.
+    """
+
+    label: Label = Label.CANNOT_TELL
+    sure: Sure = Sure.HINT
+    began: int = 0
+    held: bool = False
+    held_20: bool = False
+
+
+@dataclass(slots=True)
+class _Start:
+    """Hold one steep start: indices of its begin, peak and return, and its levels (°C)."""
+
+    begin: int
+    base: float
+    peak: float
+    peak_at: int
+    closed: int | None = None
+
+
+def judge(course: Course, end: int, habit: Habit | None, room: float, kind: Kind) -> Judged:
+    """Return what the course before slot `end` looks like at this instant, in a room of `room` °C.
+
+    Without a `habit` only room air, an opening and a rise over hours can be told.
+    """
+    air = _smooth(course, end - LOOK - 1, end)
+    ceiling = habit.top + ABOVE if habit else nan
+    if habit and all(isnan(v) or v > ceiling for v in air):
+        air = _smooth(course, end - FAR_LOOK - 1, end)
+    first = end - len(air)
+    last = next((i for i in range(len(air) - 1, -1, -1) if not isnan(air[i])), -1)
+    if last < WAIT or len(air) - 1 - last > OLD:
+        return Judged(began=end)
+    starts = _starts(air, habit, last)
+    active = starts[-1] if starts and starts[-1].closed is None else None
+    if habit and kind is Kind.UPRIGHT_AUTO_DEFROST and air[last] > ceiling:
+        begin = active.begin if active else _low(course, end, first, air, last)
+        if _defrosts(habit, first + begin, last - begin, active):
+            sure = Sure.HINT if habit.defrost is None else Sure.LIKELY
+            if not (active and _is_room(air, active, room, last)):
+                return Judged(Label.AUTO_DEFROST, sure, first + begin)
+    if active:
+        return _steep(air, active, habit, room, last, first)
+    return _slow(course, end, air, starts, habit, last)
+
+
+def _smooth(course: Course, begin: int, end: int) -> list[float]:
+    """Return means over 3 min, gaps bridged, nan where nothing was."""
+    raw = bridged(course.air, begin - course.first, end - course.first)
+    out = raw[:2]
+    for a, b, c in zip(raw, raw[1:], raw[2:], strict=False):
+        mean = (a + b + c) / 3
+        out.append(c if isnan(mean) else mean)
+    return out
+
+
+def _starts(air: list[float], habit: Habit | None, last: int) -> list[_Start]:
+    """Return the steep starts, oldest first; at most the newest has not come back."""
+    limit = max(STEEP[0], STEEP[1] * habit.rise) if habit else 2 * STEEP[0]
+    calm = habit.top if habit else -99.0
+    found: list[_Start] = []
+    now: _Start | None = None
+    for i in range(5, last + 1):
+        value = air[i]
+        if now is None:
+            if value - air[i - 5] > limit:
+                begin = min(range(max(0, i - 8), i), key=lambda k: (air[k] if not isnan(air[k]) else 99.0, -k))
+                now = _Start(begin, air[begin], value, i)
+                found.append(now)
+        elif value > now.peak:
+            now.peak, now.peak_at = value, i
+        elif value <= now.base + (1 - BACK) * (now.peak - now.base) or (value <= calm and i - now.begin > SETTLED):
+            now.closed, now = i, None
+    return found
+
+
+def _share(air: list[float], start: _Start, room: float, at: int) -> float:
+    """Return the share of the way from the start's base to the room's temperature at index `at`."""
+    way = room - start.base
+    return (air[at] - start.base) / way if way > 5 and not isnan(air[at]) else 0.0  # 5 K: else no freezer is left
+
+
+def _is_room(air: list[float], start: _Start, room: float, last: int) -> bool:
+    """Say whether the probe meets room air: lifted out, or the whole freezer stands open and off."""
+    if _share(air, start, room, last) <= EMPTIED:
+        return False
+    for minutes, share in ROOM_AIR:
+        at = start.begin + minutes
+        if at <= last and _share(air, start, room, at) > share:
+            return True
+    if last - start.begin < WAIT:
+        return False
+    early = [v for v in air[start.begin : start.begin + STILL + 1] if not isnan(v)]
+    return start.peak_at - start.begin > STILL and start.peak - max(early) > 1.0  # 1 K: rose on, not only noise
+
+
+def _defrosts(habit: Habit, begin: int, age: int, active: _Start | None) -> bool:
+    """Say whether an automatic defrost may be on: due by the learnt interval or, without one, a slow steep rise."""
+    if age > DEFROST_LASTS:
+        return False
+    if habit.defrost is not None and habit.defrosted is not None:
+        turn = (begin - habit.defrosted) / habit.defrost
+        return round(turn) >= 1 and abs(turn - round(turn)) <= DUE
+    return active is not None and active.peak_at - active.begin > STILL
+
+
+def _steep(air: list[float], start: _Start, habit: Habit | None, room: float, last: int, first: int) -> Judged:
+    """Judge a steep start that has not come back."""
+    began, age = first + start.begin, last - start.begin
+    if _is_room(air, start, room, last):
+        sure = Sure.SURE if age >= 20 and _share(air, start, room, last) > ROOM_AIR[1][1] else Sure.LIKELY
+        return Judged(Label.ROOM_AIR, sure, began)
+    if habit is None or age < WAIT:
+        return Judged(began=began)
+    if air[last] <= habit.top + ABOVE:
+        return Judged(Label.OPENED if age <= SETTLED else Label.NORMAL, Sure.HINT, began)
+    before = air[last - 10]
+    fall = before - air[last] if not isnan(before) else 0.0  # K in 10 min
+    left = air[last] - (start.base + (1 - BACK) * (start.peak - start.base))
+    if age < 15 or fall * 1.5 > left:  # it will be back within a quarter of an hour: rather an opening
+        return Judged(began=began)
+    return Judged(Label.LID_OR_LOAD, Sure.LIKELY if age >= 40 else Sure.HINT, began)
+
+
+def _low(course: Course, end: int, first: int, air: list[float], last: int) -> int:
+    """Return the index of the last low, or of the lowest value where nothing turned."""
+    begin = end - max(len(air), 721)
+    lows = [begin + 5 * t.index + 2 - first for t in turns(course.means(begin, end), 5) if t.low]
+    if lows and lows[-1] < last:
+        return max(0, lows[-1])
+    return min((i for i in range(last + 1) if not isnan(air[i])), key=lambda i: (air[i], -i))
+
+
+def _slow(course: Course, end: int, air: list[float], starts: list[_Start], habit: Habit | None, last: int) -> Judged:
+    """Judge a course without a steep start, or after one that came back."""
+    first = end - len(air)
+    if starts and last - (starts[-1].closed or 0) <= OPEN_SHOWN:
+        return Judged(Label.OPENED, Sure.LIKELY, first + starts[-1].begin)
+    low = _low(course, end, first, air, last)
+    rise, off = air[last] - air[low], last - low
+    rising = _dip(air, low, last, starts) < DIP and air[last] > air[max(low, last - 30)]
+    if habit is None:
+        bare = rising and off >= BARE[0] and rise > BARE[1]
+        return Judged(Label.POWER, Sure.LIKELY, first + low) if bare else Judged(began=end)
+    if air[last] <= habit.top + ABOVE:
+        return Judged(Label.NORMAL, Sure.LIKELY, end)
+    if not rising:
+        return Judged(began=first + low)
+    sure = Sure.HINT
+    if habit.off is not None and off > OVERDUE[0] * habit.off + OVERDUE[1]:
+        sure = Sure.SURE
+    elif habit.off is None or off > habit.off:
+        sure = Sure.LIKELY
+    return Judged(Label.POWER, sure, first + low)
+
+
+def _dip(air: list[float], low: int, last: int, starts: list[_Start]) -> float:
+    """Return the most (K) that the air fell since `low`, leaving out openings that came back."""
+    out = {k for s in starts if s.closed is not None for k in range(s.begin, s.closed + 20)}
+    highest, dip = air[low], 0.0
+    for i in range(low, last + 1):
+        if i not in out and not isnan(air[i]):
+            highest = max(highest, air[i])
+            dip = max(dip, highest - air[i])
+    return dip
+
+
+CHECK = 5  # min between two checks: method
+PUBLISH = 3  # checks in which the same came out: method. Display only
+ALARM = 5  # checks, the first and the last 20 min apart: method, for what sharpens an alarm
+MISSED = 12  # min: after a longer silence the checks begin anew. Our choice: two checks and a bit
+LOST = 6  # checks of "cannot tell" until what was said is taken back: half an hour. Our choice
+TOGETHER = 60  # min: two steep starts within are rather a person who fills both freezers. Our choice
+
+
+@dataclass(slots=True)
+class Holding:
+    """Hold a label back until it came out again and again, and keep it until another did."""
+
+    run: Label = Label.CANNOT_TELL
+    count: int = 0
+    began: int = 0
+    checked: int | None = None
+    lost: int = 0
+    said: Label | None = None
+    said_sure: Sure = Sure.HINT
+    said_began: int = 0
+    said_20: bool = False
+
+    def step(
+        self,
+        instant: Judged,
+        minute: int,
+        others_turned: bool = False,  # noqa: FBT001, FBT002 - the contract of the picture
+        mains_out: bool | None = None,  # noqa: FBT001
+        lid_open: bool | None = None,  # noqa: FBT001
+    ) -> Judged:
+        """Take the label of an instant at slot `minute`; return what may be said, or the instant one, not held.
+
+        `others_turned`: another freezer left ordinary running within the same hour. `mains_out` and `lid_open` are a
+        mains sensor's and a lid contact's word (None: there is none); they outrank the shape, and at once.
+        """
+        if mains_out:
+            began = minute if instant.label in (Label.NORMAL, Label.OPENED) else instant.began
+            return self._outranked(Label.POWER, began, minute)
+        if lid_open and instant.label not in (Label.NORMAL, Label.OPENED):
+            return self._outranked(Label.LID_OR_LOAD, instant.began, minute)
+        if others_turned:
+            instant = _together(instant, minute)
+        if self.checked is None or minute - self.checked >= CHECK:
+            if self.checked is not None and minute - self.checked > MISSED:
+                self.count = 0
+            self.checked = minute
+            self._check(instant)
+        if self.said is None:
+            return instant
+        sure = instant.sure if instant.label is self.said else self.said_sure
+        return Judged(self.said, sure, self.said_began, held=True, held_20=self.said_20)
+
+    def _check(self, instant: Judged) -> None:
+        """Count one check."""
+        if instant.label is self.run:
+            self.count += 1
+        else:
+            self.run, self.count, self.began = instant.label, 1, instant.began
+        if self.run is Label.CANNOT_TELL:
+            self.lost += 1
+            if self.lost >= LOST:
+                self.said, self.said_20 = None, False
+            return
+        self.lost = 0
+        if self.count >= PUBLISH:
+            if self.said is not self.run:
+                self.said, self.said_began, self.said_20 = self.run, self.began, False
+            self.said_sure = instant.sure
+        if self.count >= ALARM:
+            self.said_20 = True
+
+    def _outranked(self, label: Label, began: int, minute: int) -> Judged:
+        """Say `label` at once, for a sensor says so."""
+        if self.said is not label or not self.said_20:
+            self.said_began = began
+        self.run, self.count, self.began, self.lost, self.checked = label, ALARM, self.said_began, 0, minute
+        self.said, self.said_sure, self.said_20 = label, Sure.SURE, True
+        return Judged(label, Sure.SURE, self.said_began, held=True, held_20=True)
+
+
+def _together(instant: Judged, minute: int) -> Judged:
+    """Return what two freezers mean that leave ordinary running together: the power, unless somebody stands there."""
+    if instant.label is Label.POWER:
+        return Judged(Label.POWER, Sure.SURE, instant.began)
+    lasting = instant.label is Label.LID_OR_LOAD and minute - instant.began > TOGETHER
+    if lasting or (instant.label is Label.CANNOT_TELL and instant.began < minute):
+        return Judged(Label.POWER, Sure.LIKELY, instant.began)
+    return instant
