@@ -23,6 +23,7 @@ _GO_BY_THEM = "Go by them."
 _GUESS = " (a guess until a test switch-off)"
 _NOUNS = {Where.FOOD.value: "the warmest food", Where.PROBE.value: "the air at its probe"}
 _ALREADY = "already"
+_DAYS = 72.0  # h; from here on people count in days. Our choice
 LONGEST = 9 * 24.0  # h; a forecast looks no further (method: measured on simulated freezers)
 
 
@@ -50,9 +51,8 @@ def left(event: Event, house: House, *, inside: str = "", unheard: bool = False)
     shown, begin = level(event.facts.get("left_level"), house), rounded(early)
     end = "" if late is None else rounded(max(early, late), up=True) or _ALREADY
     if begin:
-        when = (
-            f"about {begin}" if begin == end else f"{begin}, {f'at the latest in {end}' if end else 'or not for days'}"
-        )
+        until = f"at the latest in {end}" if end else "or much later" if early > _DAYS else "or not for days"
+        when = f"about {begin}" if begin == end else f"{begin}, {until}"
         text = f"{capital(unless)}, {noun} may reach {shown} in {when}"
     elif end == _ALREADY:
         text = f"{capital(noun)} is most likely past {shown} already"
@@ -91,7 +91,7 @@ def rounded(hours: float, *, up: bool = False) -> str:
     Nothing where nothing is left after rounding.
     """
     minutes = hours * 60
-    step = 5 if hours < 1 else 30 if hours < 4 else 60 if hours <= 72 else 24 * 60
+    step = 5 if hours < 1 else 30 if hours < 4 else 60 if hours <= _DAYS else 24 * 60
     # a millionth of a step off: 0.7 h are 42.000000000000004 min
     steps = math.ceil(minutes / step - 1e-6) if up else math.floor(minutes / step + 1e-6)
     if step > 60:

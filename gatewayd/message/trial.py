@@ -60,8 +60,8 @@ def noted(event: Event, house: House) -> Text:
             ) + "\n\nWhat to do now: switch it back on, keep it shut, and hear that it runs."
         case "ended":
             return f"the test of {who} has ended", (
-                f"The test switch-off of {who}{where} has ended. Its alarms are told as always again once it cools. See "
-                "that it is switched on."
+                f"The test switch-off of {who}{where} has ended. Its alarms are told as always again once it cools.\n\n"
+                "What to do now: see that it is switched on."
             )
     return f"the test of {who}", f"There is news of the test switch-off of {who}{where}. See that it is switched on."
 

@@ -11,7 +11,7 @@ MOST = 8  # lines of one part; a phone shows about twenty without scrolling twic
 
 
 # The same figures as in every message of a freezer that warms (USDA and FDA on power outages).
-RULE = "By the government's rule a shut freezer holds about 48 hours full, 24 half full."
+RULE = "By the government's rule it holds about 48 hours full, 24 half full. Where that is shorter, go by it."
 
 
 @dataclass(frozen=True, slots=True)

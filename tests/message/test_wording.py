@@ -20,8 +20,10 @@ from tests.message.scene import (
     BROKER,
     COLD,
     DARKNESS,
+    FORECAST,
     HOUSE,
     MAINS,
+    NO_POWER,
     NOW,
     STOPPED,
     event,
@@ -35,6 +37,7 @@ LONG = ("dark", "mains-out")  # they must speak of several freezers, and of the 
 BANNED = re.compile(
     r"None|NaN|\bnan\b|\binf\b|True|False|[{}_]|highhigh|hysteresis|deadband|threshold|timeout|dBm|null|exception"
     r"|unknown|notified|occurr|latch|suppress|shelv|sensor-|chest-"
+    r"|\bK\b|\bduty\b|\bcauses?\b|likely_h|calibrat|uncalibrat|forecast|posterior|particle|\bsafe\b|probability"
 )
 
 
@@ -151,16 +154,33 @@ def test_what_a_person_did_names_the_person() -> None:
     assert "Ann looked at the food in Shed chest. What was decided: Kept all; still hard." in decided[1]
 
 
-FACT_NAMES = sorted({name for _, facts in BEGINNINGS.values() for name in facts} | {*COLD, *STOPPED, *DARKNESS, *MAINS})
-MORE_NAMES = ["answered", "acknowledged_by", "repeats", "inferred", "moved", "title"]
+FACT_NAMES = sorted(
+    {name for _, facts in BEGINNINGS.values() for name in facts}
+    | {*COLD, *STOPPED, *DARKNESS, *MAINS, *FORECAST, *NO_POWER}
+)
+MORE_NAMES = [
+    "answered",
+    "acknowledged_by",
+    "repeats",
+    "inferred",
+    "moved",
+    "title",
+    "much_too_warm",
+    "mains",
+    "left_of",
+]
+MORE_NAMES += ["stage", "until", "change", "weeks", "after"]
 ANY_FACT = (
     st.none() | st.booleans() | st.integers(-(2**70), 2**70) | st.floats() | st.text(max_size=20)
     | st.sampled_from(["shed-chest,gone", "%", "V", "day", "single", "inferred", "power"])
+    | st.sampled_from(["out", "food", "probe", "likely", "room-air"])
 )  # fmt: skip
 
 
 @given(
-    st.sampled_from([*KINDS, "dark", "clock", "start", "week", "mended", "something-new"]),
+    st.sampled_from(
+        [*KINDS, "dark", "clock", "start", "week", "mended", "test-off", "ageing", "drift", "something-new"]
+    ),
     st.sampled_from(What),
     st.sampled_from([*HOUSE.freezers, *HOUSE.sensors, BROKER, "mill-house", "heron-lane", "gone"]),
     st.dictionaries(st.sampled_from([*FACT_NAMES, *MORE_NAMES]), ANY_FACT),
