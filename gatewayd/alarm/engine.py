@@ -87,6 +87,7 @@ class Alarms:
         self.settings = ""
         self.all: dict[tuple[str, str], Alarm] = {}
         self.present: Present = lambda alarm, _now: alarm.facts  # how it is now with an alarm; the watch knows more
+        self.meaning: Present = lambda _alarm, _now: {}  # what else is known when it is told; not kept with the alarm
         self.priorities: Mapping[tuple[str, str], Priority | None] = {}  # the keeper's own; None: switched off
 
     def get(self, subject: str, kind: Kind) -> Alarm:
@@ -129,7 +130,7 @@ class Alarms:
         alarm.again_from, alarm.repeats = now, 0
         alarm.acknowledged_by, alarm.acknowledged_at = "", None
         alarm.facts, alarm.numbers = dict(facts), []
-        self._event(alarm, now, What.RAISED, facts)
+        self._event(alarm, now, What.RAISED, {**facts, **self.meaning(alarm, now)})
         self._acknowledge_itself(alarm, now)
 
     def _acknowledge_itself(self, alarm: Alarm, now: Moment) -> None:
@@ -147,7 +148,7 @@ class Alarms:
         self._move(alarm, Move.RE_ALARM)
         alarm.priority, alarm.again_from = priority, now
         alarm.facts.update(facts)
-        self._event(alarm, now, What.WORSE, facts)
+        self._event(alarm, now, What.WORSE, {**facts, **self.meaning(alarm, now)})
         self._acknowledge_itself(alarm, now)
 
     def re_alarm(self, alarm: Alarm, now: Moment, facts: Mapping[str, Fact]) -> None:
@@ -155,7 +156,7 @@ class Alarms:
         self._move(alarm, Move.RE_ALARM)
         alarm.again_from, alarm.repeats = now, alarm.repeats + 1
         alarm.facts.update(facts)
-        self._event(alarm, now, What.REPEATED, {**facts, "repeats": alarm.repeats})
+        self._event(alarm, now, What.REPEATED, {**facts, **self.meaning(alarm, now), "repeats": alarm.repeats})
 
     def clear(self, alarm: Alarm, now: Moment, facts: Mapping[str, Fact], *, latching: bool = False) -> None:
         """End an alarm that stands; one that does not stand is left alone."""
@@ -271,7 +272,7 @@ class Alarms:
         self._event(alarm, now, told, {}, who, why)
         if alarm.standing and not alarm.hidden:
             alarm.again_from = now
-            self._event(alarm, now, What.RAISED, self.present(alarm, now))
+            self._event(alarm, now, What.RAISED, {**self.present(alarm, now), **self.meaning(alarm, now)})
             self._acknowledge_itself(alarm, now)
 
     def _event(

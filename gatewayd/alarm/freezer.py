@@ -203,6 +203,11 @@ class Judge:
             lasted = between(alarm.began, now)
             alarms.clear(alarm, now, {"value": self.value, "since": alarm.began.wall, "lasted": lasted})
 
+    def stopped(self, now: Moment, alarms: Alarms) -> None:
+        """Take the word of who knows that it does not cool: tell it without the wait for a sign in the air alone."""
+        if self.value is not None and self.freezer.limits.rising_within:
+            self.signs.stopped(self.value, now, self.freezer, self.trend, alarms)
+
     def dark(self, now: Moment) -> None:
         """Begin anew after the watcher was not looking: nothing seen before follows on what comes."""
         self.good_at = now.steady

@@ -30,6 +30,7 @@ WARM_LONG = Kind("warm-long", Priority.LOW, asks=False)
 TOO_COLD = Kind("too-cold", Priority.LOW, asks=False)
 CHATTERING = Kind("chattering", Priority.LOW, asks=False)
 UNWATCHED = Kind("unwatched", Priority.MEDIUM)
+NOT_COOLING = Kind("not-cooling", Priority.HIGH)  # after a planned test switch-off: somebody forgot to end it
 # of a sensor
 SILENT = Kind("silent", Priority.LOW, asks=False)
 STUCK = Kind("stuck", Priority.LOW, asks=False)
@@ -45,7 +46,7 @@ CLOCK_UNSET = Kind("clock-unset", Priority.LOW, asks=False)
 NEIGHBOUR = Kind("neighbour-silent", Priority.MEDIUM)
 TEST = Kind("test", Priority.MEDIUM, again=False)  # the monthly one, which asks for a tap
 
-OF_FREEZER = (HIGH, HIGHHIGH, RISING, LID_OPEN, WARM_LONG, TOO_COLD, CHATTERING, MAINS_OUT, UNWATCHED)
+OF_FREEZER = (HIGH, HIGHHIGH, RISING, LID_OPEN, WARM_LONG, TOO_COLD, CHATTERING, MAINS_OUT, UNWATCHED, NOT_COOLING)
 KINDS = {
     kind.name: kind
     for kind in (

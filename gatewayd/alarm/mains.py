@@ -273,7 +273,8 @@ class Mains:
         shown again by the engine; so this is to be called after a clear while `hiding`.
         """
         outages = [a for a in alarms.all.values() if a.kind == MAINS_OUT.name and a.occurrence]
-        standing = [a for a in outages if a.standing and not a.out_of_service]
+        # one that is suppressed itself (its plug was pulled for a test) can speak for nobody
+        standing = [a for a in outages if a.standing and not a.out_of_service and not a.suppressed]
         by: dict[str, list[str]] = {}
         for parent in sorted(standing, key=lambda a: a.first):
             for freezer in _ids(parent):

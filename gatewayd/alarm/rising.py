@@ -180,6 +180,16 @@ class Rising:
         self.surely = self.surely or now
         return now.steady - self.surely.steady >= SURE_FOR
 
+    def above(self, value: float, now: Moment, speed: float, within: int, high: float) -> bool:
+        """Return whether it warms above its usual tops (°C) at a `speed` (K per hour) that matters: enough for an alarm
+        where something else is sure that it does not cool, since the waits are for a sign in the air alone.
+        """
+        began, ceiling = self.since, self.ceiling()
+        if began is None or began.boot != now.boot or ceiling is None or speed < PACE_LEAST:
+            return False
+        above = ABOVE_DAY if self.habit() is None else ABOVE_TOP
+        return value > ceiling + above and max(0.0, high - value) / speed * HOUR <= within
+
     def cools(self, value: float, now: Moment, high: float) -> bool:
         """Return whether it has surely turned down, or after nobody looked lies calmly below `high` (°C)."""
         if self.turned is not None:

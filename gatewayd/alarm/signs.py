@@ -159,6 +159,16 @@ class Signs:
         if rising.cools(value, now, limits.high):
             self._cools(value, now, freezer, alarms, contact=contact)
 
+    def stopped(self, value: float, now: Moment, freezer: Freezer, trend: Trend, alarms: Alarms) -> None:
+        """Raise at once what `follow` would raise later, where the air lies above its usual tops and warms on."""
+        rising, speed = self.rising, trend.speed()
+        if (
+            not rising.told
+            and speed is not None
+            and rising.above(value, now, speed, freezer.limits.rising_within, freezer.limits.high)
+        ):
+            self._rises(value, now, speed, freezer, alarms)
+
     def _soonest(self) -> int:
         """Return how long after its low (ms) it can be overdue at all: its habit is its longest rest, so no less than
         its last one. Most points are asked no more than this."""

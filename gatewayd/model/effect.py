@@ -31,6 +31,7 @@ class Effects:
 
     `dropped` are the first event numbers of alarms whose unsent notices are void. `counters` are the last ones of
     encrypted sensors, to be kept with the readings they came with. `decisions` say why people were told or not.
+    `fits` are what is to be computed for a freezer (its id, what thermal/ wants), `recall` asks for the stored past.
     """
 
     rows: list[Reading] = field(default_factory=list)
@@ -41,6 +42,8 @@ class Effects:
     dropped: list[int] = field(default_factory=list)
     counters: dict[str, int] = field(default_factory=dict)
     decisions: list[Decision] = field(default_factory=list)
+    fits: list[tuple[str, object]] = field(default_factory=list)
+    recall: bool = False
 
     @property
     def urgent(self) -> bool:

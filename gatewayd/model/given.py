@@ -1,5 +1,6 @@
 """What is given to the watch, one at a time: bytes heard, ticks, orders, news of sources and of the clock."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from gatewayd.model.house import House
@@ -108,6 +109,34 @@ class Played:
     reading: Reading
 
 
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """A fit that the watch had asked for is done: `result` is what came of it, None where it failed."""
+
+    freezer: str
+    result: object | None
+
+
+@dataclass(frozen=True, slots=True)
+class Recalled:
+    """The stored past of thermometers: by the sensor's id, (wall ms, °C) of good live readings in order of time."""
+
+    readings: Mapping[str, Sequence[tuple[int, float]]]
+
+
 Given = (
-    Heard | Tick | Start | SourceNews | ClockStep | Order | Rewired | Calibrated | Condition | Remark | Beat | Played
+    Heard
+    | Tick
+    | Start
+    | SourceNews
+    | ClockStep
+    | Order
+    | Rewired
+    | Calibrated
+    | Condition
+    | Remark
+    | Beat
+    | Played
+    | Fitted
+    | Recalled
 )

@@ -9,13 +9,13 @@ from gatewayd.model.event import Fact
 from gatewayd.model.given import Played
 from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Arrival, Heard, Quality, Quantity, Reading, Undecodable, Value
-from gatewayd.watch.known import Known
 from gatewayd.watch.post import Post, lasted, when
+from gatewayd.watch.switchoff import SwitchingOff
 
 BESIDE = (ADDRESS, CHANGING, IDENTITY)  # what a beacon also says between its readings; no fault
 
 
-class Hearing(Known):
+class Hearing(SwitchingOff):
     """Take what is heard."""
 
     def _hear(self, heard: Heard, now: Moment) -> None:
@@ -91,11 +91,18 @@ class Hearing(Known):
     def _warmth(self, post: Post, reading: Reading, raw: float) -> list[Reading]:
         now, found = reading.heard, post.judge
         self._check_stuck(post, raw, now)
-        if not reading.good or found is None:
+        if not reading.good:
+            return []
+        if found is None:
+            if post.sensor.id in self.rooms:
+                self._take_room(post.sensor.id, reading.value, now)
             return []
         kept = found.take(reading, post.life.longest_gap(), self.alarms)
         if found.value is not None:
             self.weeks.take(found.freezer.id, found.value)
+            self._take_air(found, now)
+            if self.tests:
+                self._test_air(found, now)
         if found.signs.sure or (self.mains.lines and self.mains.inferring):
             self._turning(now)
         return kept

@@ -1,6 +1,7 @@
 """All that the watch knows, and how an event leaves it: written down, told of, and its next deadline armed."""
 
 import heapq
+from dataclasses import dataclass
 
 from gatewayd.alarm.dark import Dark
 from gatewayd.alarm.engine import Alarm, Alarms
@@ -17,8 +18,18 @@ from gatewayd.model.event import Event
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
+from gatewayd.thermal.picture import Picture
 from gatewayd.watch.post import Post
+from gatewayd.watch.trial import SwitchOff
 from gatewayd.watch.weeks import Weeks
+
+
+@dataclass(slots=True)
+class Pace:
+    """Say how often a fit may be asked for (ms): while the freezer warms, and else. 0 is as often as is wanted."""
+
+    warming: int = 0
+    calm: int = 0
 
 
 class Known:
@@ -28,8 +39,8 @@ class Known:
     the same moment is done in the order of its name, so that a restart changes no order.
     """
 
-    def __init__(self, house: House, now: Moment) -> None:
-        """Begin with nothing known."""
+    def __init__(self, house: House, now: Moment, *, pictured: bool = True) -> None:
+        """Begin with nothing known; `pictured` says whether it is to be seen what the temperatures mean."""
         self.house = house
         self.alarms = Alarms(self._write)
         self.teller = Teller(house)
@@ -39,6 +50,14 @@ class Known:
         self.lids: dict[str, Lid] = {}
         self.pulses: dict[str, Pulse] = {}
         self.mains = Mains(house.id)
+        self.pictured = pictured
+        self.pictures: dict[str, Picture] = {}
+        self.rooms: dict[str, list[str]] = {}  # a thermometer of a room -> the freezers that stand there
+        self.pace: Pace | None = None  # how often fits may be asked for; None: nobody is there to compute them
+        self.asked: dict[str, int] = {}  # when a fit of a freezer was last asked for (steady ms)
+        self.remarked: dict[str, int] = {}  # "kind freezer" -> when that was last noted (wall ms)
+        self.recalled = False  # whether the stored past was asked for in this run
+        self.tests: dict[str, SwitchOff] = {}
         self.weeks = Weeks(now.wall)
         self.dark: Dark | None = None
         self.orderly: bool | None = None  # whether the run before was stopped by order

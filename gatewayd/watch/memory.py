@@ -18,7 +18,9 @@ from gatewayd.message.teller import Calls
 from gatewayd.model.moment import Moment
 from gatewayd.model.pack import pack, unpack
 from gatewayd.model.reading import Reading
+from gatewayd.thermal.picture import Kept
 from gatewayd.upkeep.battery import Battery
+from gatewayd.watch.trial import SwitchOff
 from gatewayd.watch.watch import Watch
 from gatewayd.watch.weeks import Weeks
 
@@ -70,6 +72,9 @@ class Saved:
     mains: Mains | None = None
     weeks: Weeks | None = None
     calls: Calls | None = None
+    pictures: dict[str, Kept] = field(default_factory=dict)
+    tests: dict[str, SwitchOff] = field(default_factory=dict)
+    remarked: dict[str, int] = field(default_factory=dict)
 
 
 def save(watch: Watch, now: Moment) -> str:
@@ -105,6 +110,9 @@ def save(watch: Watch, now: Moment) -> str:
         mains=watch.mains,
         weeks=watch.weeks,
         calls=watch.teller.calls,
+        pictures={who: picture.kept for who, picture in watch.pictures.items()},
+        tests=watch.tests,
+        remarked=watch.remarked,
     )
     return json.dumps(pack(whole), separators=(",", ":"), ensure_ascii=False)
 
@@ -145,6 +153,10 @@ def _restore_rest(watch: Watch, saved: Saved, *, same_boot: bool) -> None:
     watch.orderly = saved.orderly
     if saved.weeks is not None:
         watch.weeks = saved.weeks
+    for who, kept in saved.pictures.items():
+        watch.recollect(who, kept)
+    watch.tests = {who: test for who, test in saved.tests.items() if who in watch.judges}
+    watch.remarked = saved.remarked
     if saved.calls is not None:
         watch.teller.calls = saved.calls
     if saved.mains is not None:

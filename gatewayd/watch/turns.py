@@ -196,7 +196,7 @@ class Turns(Hearing):
             alarm = self.alarms.all.get((call.subject, call.kind))
             if call.open and alarm is not None and alarm.standing:
                 what = {Stage.WORSE: What.WORSE, Stage.REPEAT: What.REPEATED}.get(call.stage, What.RAISED)
-                facts = self._present(alarm, at)
+                facts = {**self._present(alarm, at), **self._meaning(alarm, at)}
                 event = Event(
                     call.event, at, call.subject, call.kind, what, alarm.priority, alarm.occurrence, alarm.first,
                     facts=facts,
@@ -284,4 +284,6 @@ class Turns(Hearing):
         "clock": _clock_due,
         "calendar": _calendar_due,
         "test": _test_due,
+        "picture": Hearing._picture_due,  # noqa: SLF001 - its own base
+        "switchoff": Hearing._switchoff_due,  # noqa: SLF001 - its own base
     }

@@ -23,9 +23,11 @@ from gatewayd.model.given import (
     Calibrated,
     ClockStep,
     Condition,
+    Fitted,
     Given,
     Order,
     Played,
+    Recalled,
     Remark,
     Rewired,
     SourceNews,
@@ -35,7 +37,7 @@ from gatewayd.model.given import (
 from gatewayd.model.house import House
 from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.reading import Heard, Quantity
-from gatewayd.watch.orders import carry_out
+from gatewayd.watch.orders import OF_TESTS, carry_out
 from gatewayd.watch.post import Post, lasted
 from gatewayd.watch.restamp import shift
 from gatewayd.watch.turns import CLOCK_AFTER, LOOK, Turns
@@ -46,10 +48,14 @@ HOST_MAINS = "mains"  # the condition by which the gateway tells of its own supp
 class Watch(Turns):
     """Watch one house."""
 
-    def __init__(self, house: House, now: Moment) -> None:
-        """Begin with nothing known; `restore` adds what a former run knew."""
-        super().__init__(house, now)
+    def __init__(self, house: House, now: Moment, *, pictured: bool = True) -> None:
+        """Begin with nothing known; `restore` adds what a former run knew.
+
+        `pictured` says whether it is to be seen what the temperatures mean: a year is rehearsed sooner without.
+        """
+        super().__init__(house, now, pictured=pictured)
         self.alarms.present = self._present
+        self.alarms.meaning = self._meaning
         self._wire(house, now)
 
     def step(self, given: Given, now: Moment) -> Effects:
@@ -62,6 +68,9 @@ class Watch(Turns):
         self._STEPS[type(given)](self, given, now)
         if self.mains.hiding and self._out.events:
             self.mains.suppress(self.alarms, now)  # what cleared is hidden again while the mains is out
+        if self.tests and self._out.events:
+            for who in self.tests:
+                self._hold_alarms(who, now)
         return self._out
 
     # -- news ----------------------------------------------------------------------------------------------
@@ -75,6 +84,8 @@ class Watch(Turns):
         self.orderly = None
         self.mains.look(now, self.alarms)
         self._carry_over(now)
+        self._carry_tests(now)
+        self._want_past()
         self.alarms.note(self.house.id, "start", now, {"text": "gatewayd started watching"})
         self._look_at_clock(now)
 
@@ -99,6 +110,12 @@ class Watch(Turns):
         in_the_past = self.dark is not None and now.wall < self.dark.alive.wall
         self.trusted = given.trusted and not in_the_past
         self._look_at_clock(now)
+        self._want_past()
+
+    def _want_past(self) -> None:
+        """Ask once for the stored past, as soon as it is known when it was: by a clock that is right."""
+        if self.trusted and self.pictured and not self.recalled:
+            self.recalled = self._out.recall = True
 
     def _look_at_clock(self, now: Moment) -> None:
         if not self.trusted:
@@ -156,7 +173,10 @@ class Watch(Turns):
         self.alarms.note(given.subject, given.kind, now, {"text": given.text}, given.priority)
 
     def _order(self, given: Order, now: Moment) -> None:
-        self._out.answer = carry_out(given, self.alarms, self.house, now)
+        if given.verb in OF_TESTS:
+            self._out.answer = self._test_order(given, now)
+        else:
+            self._out.answer = carry_out(given, self.alarms, self.house, now)
         test = self.alarms.get(self.house.id, TEST)
         if test.standing and not self.alarms.unseen(test):  # somebody tapped: the test is over
             self.alarms.clear(test, now, {"answered": True})
@@ -192,7 +212,9 @@ class Watch(Turns):
         self.mains.fit(watched, house.sensors)
         self.lids = {f: self.lids.get(f) or Lid(f) for f in judges}
         self.pulses = {n.id: self._pulse(n.id, n.silent_after, now) for n in house.neighbours.values()}
+        self.tests = {who: test for who, test in self.tests.items() if who in judges}
         self._man(house, now)
+        self._fit_pictures(house)
         self.arm_all()
 
     def _pulse(self, neighbour: str, silent_after: int, now: Moment) -> Pulse:
@@ -243,6 +265,10 @@ class Watch(Turns):
             due = self.lids[who].due(found.freezer.limits, self.alarms)
             if due is not None:
                 self._arm(due, "lid", who)
+        for who in self.pictures:
+            self._arm((now.steady // MINUTE + 1) * MINUTE, "picture", who)
+        for who in self.tests:
+            self._arm(now.steady, "switchoff", who)
         for who, link in self.links.items():
             due = link.due(self.alarms)
             if due is not None:
@@ -283,4 +309,6 @@ class Watch(Turns):
         Remark: _remark,
         Beat: _beat,
         Played: Turns._played,  # noqa: SLF001 - its own base
+        Fitted: Turns._fitted,  # noqa: SLF001 - its own base
+        Recalled: Turns._recalled,  # noqa: SLF001 - its own base
     }
