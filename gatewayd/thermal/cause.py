@@ -11,7 +11,7 @@ from gatewayd.model.house import Kind
 from gatewayd.model.outlook import Label, Sure
 from gatewayd.thermal.course import Course
 from gatewayd.thermal.habit import Habit
-from gatewayd.thermal.turning import bridged, turns
+from gatewayd.thermal.turning import bridged
 
 LOOK = 240  # min: method. An event that began before is sought in `FAR_LOOK`
 FAR_LOOK = 1440  # min: whoever did not come home in a day learns no more from the start's shape. Our choice
@@ -20,15 +20,19 @@ STEEP = (0.5, 1.25)  # K in 5 min, or x the usual rise
 BACK = 0.75  # of a start that fell back: closed
 ABOVE = 0.4  # K above the usual restart level: the ceiling of ordinary running
 OPEN_SHOWN = 30  # min after it came back that an opening is still named. Our choice
-SETTLED = 60  # min after which a start that came back under the ceiling is over. Our choice
+SETTLED = 30  # min: an opening falls back sooner; what lasts longer is over at the restart level. Our choice
 ROOM_AIR = ((10, 0.62), (15, 0.82))  # (min, share of the way to the room's temperature) that only room air reaches
 EMPTIED = 0.33  # of the way to the room, and rising still: a freezer that is defrosted
+AHEAD = (3, 0.45)  # x the rise of 5 min on top: so far it will be in a quarter of an hour. Our choice: no gap does that
+EMPTIED_BY = 30  # min: a gap creeps that far too, later
 STILL = 8  # min: later than this an opening rises no more; a sensor's lag is 2 to 7 min
 WAIT = 10  # min: before, no steep start can be told apart
 DUE = 0.12  # of the learnt interval that a defrost comes early or late. Our choice
 DEFROST_LASTS = 75  # min until an automatic defrost is over: heater of 15 to 30 min and recovery. From memory
 OVERDUE = (1.15, 5.0)  # x the 95 % off time, and min on top: a pause longer than that is none
-DIP = 0.3  # K: a course that never fell more than that is called rising
+DIP, DIP_SHARE = 0.3, 0.1  # K, or of the rise: a course that never fell more than that is called rising
+OPEN_TAIL = 20  # min after it came back that an opening still disturbs. Our choice
+RISEN = (0.5, 0.2)  # K, or of the span, from the low: less is the wave on top of something else. Our choice
 BARE = (180, 3.0)  # min and K of a steady rise that is no pause of any household freezer. Our choice
 
 
@@ -73,14 +77,14 @@ def judge(course: Course, end: int, habit: Habit | None, room: float, kind: Kind
     starts = _starts(air, habit, last)
     active = starts[-1] if starts and starts[-1].closed is None else None
     if habit and kind is Kind.UPRIGHT_AUTO_DEFROST and air[last] > ceiling:
-        begin = active.begin if active else _low(course, end, first, air, last)
+        begin = active.begin if active else _low(air, last, starts)
         if _defrosts(habit, first + begin, last - begin, active):
             sure = Sure.HINT if habit.defrost is None else Sure.LIKELY
             if not (active and _is_room(air, active, room, last)):
                 return Judged(Label.AUTO_DEFROST, sure, first + begin)
     if active:
         return _steep(air, active, habit, room, last, first)
-    return _slow(course, end, air, starts, habit, last)
+    return _slow(air, end, starts, habit, last)
 
 
 def _smooth(course: Course, begin: int, end: int) -> list[float]:
@@ -96,7 +100,7 @@ def _smooth(course: Course, begin: int, end: int) -> list[float]:
 def _starts(air: list[float], habit: Habit | None, last: int) -> list[_Start]:
     """Return the steep starts, oldest first; at most the newest has not come back."""
     limit = max(STEEP[0], STEEP[1] * habit.rise) if habit else 2 * STEEP[0]
-    calm = habit.top if habit else -99.0
+    calm = habit.top if habit else 99.0
     found: list[_Start] = []
     now: _Start | None = None
     for i in range(5, last + 1):
@@ -108,7 +112,10 @@ def _starts(air: list[float], habit: Habit | None, last: int) -> list[_Start]:
                 found.append(now)
         elif value > now.peak:
             now.peak, now.peak_at = value, i
-        elif value <= now.base + (1 - BACK) * (now.peak - now.base) or (value <= calm and i - now.begin > SETTLED):
+        elif i - now.begin > SETTLED:
+            if value <= calm:
+                now.closed, now = i, None
+        elif value <= now.base + (1 - BACK) * (now.peak - now.base):
             now.closed, now = i, None
     return found
 
@@ -121,26 +128,26 @@ def _share(air: list[float], start: _Start, room: float, at: int) -> float:
 
 def _is_room(air: list[float], start: _Start, room: float, last: int) -> bool:
     """Say whether the probe meets room air: lifted out, or the whole freezer stands open and off."""
-    if _share(air, start, room, last) <= EMPTIED:
+    if _share(air, start, room, last) <= 0.5 * EMPTIED:
         return False
     for minutes, share in ROOM_AIR:
         at = start.begin + minutes
         if at <= last and _share(air, start, room, at) > share:
             return True
-    if last - start.begin < WAIT:
-        return False
-    early = [v for v in air[start.begin : start.begin + STILL + 1] if not isnan(v)]
-    return start.peak_at - start.begin > STILL and start.peak - max(early) > 1.0  # 1 K: rose on, not only noise
+    for at in range(start.begin + STILL, min(last, start.begin + EMPTIED_BY) + 1):
+        share = _share(air, start, room, at)
+        gain = share - _share(air, start, room, at - 5)
+        if (share > EMPTIED and gain > 0.01) or share + AHEAD[0] * gain > AHEAD[1]:
+            return _share(air, start, room, last) > 0.8 * share
+    return False
 
 
 def _defrosts(habit: Habit, begin: int, age: int, active: _Start | None) -> bool:
     """Say whether an automatic defrost may be on: due by the learnt interval or, without one, a slow steep rise."""
-    if age > DEFROST_LASTS:
-        return False
-    if habit.defrost is not None and habit.defrosted is not None:
+    if habit.defrost is not None and habit.defrosted is not None and age <= DEFROST_LASTS:
         turn = (begin - habit.defrosted) / habit.defrost
         return round(turn) >= 1 and abs(turn - round(turn)) <= DUE
-    return active is not None and active.peak_at - active.begin > STILL
+    return active is not None and age <= DEFROST_LASTS / 2 and active.peak_at - active.begin > STILL
 
 
 def _steep(air: list[float], start: _Start, habit: Habit | None, room: float, last: int, first: int) -> Judged:
@@ -152,7 +159,8 @@ def _steep(air: list[float], start: _Start, habit: Habit | None, room: float, la
     if habit is None or age < WAIT:
         return Judged(began=began)
     if air[last] <= habit.top + ABOVE:
-        return Judged(Label.OPENED if age <= SETTLED else Label.NORMAL, Sure.HINT, began)
+        back = start.peak - air[last] > 0.5 * (start.peak - start.base)
+        return Judged(Label.OPENED if back else Label.NORMAL, Sure.HINT, began)
     before = air[last - 10]
     fall = before - air[last] if not isnan(before) else 0.0  # K in 10 min
     left = air[last] - (start.base + (1 - BACK) * (start.peak - start.base))
@@ -161,29 +169,39 @@ def _steep(air: list[float], start: _Start, habit: Habit | None, room: float, la
     return Judged(Label.LID_OR_LOAD, Sure.LIKELY if age >= 40 else Sure.HINT, began)
 
 
-def _low(course: Course, end: int, first: int, air: list[float], last: int) -> int:
-    """Return the index of the last low, or of the lowest value where nothing turned."""
-    begin = end - max(len(air), 721)
-    lows = [begin + 5 * t.index + 2 - first for t in turns(course.means(begin, end), 5) if t.low]
-    if lows and lows[-1] < last:
-        return max(0, lows[-1])
-    return min((i for i in range(last + 1) if not isnan(air[i])), key=lambda i: (air[i], -i))
+def _low(air: list[float], last: int, starts: list[_Start]) -> int:
+    """Return the index of the low from which the air rises without falling back, or `last` where it does not rise.
+
+    A dip is as much as noise and a room's night make; openings that came back are left out.
+    """
+    out = {k for s in starts if s.closed is not None for k in range(s.begin, s.closed + OPEN_TAIL)}
+    low, lowest = last, air[last]
+    for i in range(last - 1, -1, -1):
+        if i in out or isnan(air[i]):
+            continue
+        if air[i] > lowest + max(DIP, DIP_SHARE * (air[last] - lowest)):
+            break
+        if air[i] < lowest:
+            low, lowest = i, air[i]
+    return low
 
 
-def _slow(course: Course, end: int, air: list[float], starts: list[_Start], habit: Habit | None, last: int) -> Judged:
+def _slow(air: list[float], end: int, starts: list[_Start], habit: Habit | None, last: int) -> Judged:
     """Judge a course without a steep start, or after one that came back."""
     first = end - len(air)
-    if starts and last - (starts[-1].closed or 0) <= OPEN_SHOWN:
-        return Judged(Label.OPENED, Sure.LIKELY, first + starts[-1].begin)
-    low = _low(course, end, first, air, last)
+    if starts:
+        newest = starts[-1]
+        closed = newest.closed or 0
+        if closed - newest.begin <= SETTLED and last - closed <= OPEN_SHOWN:
+            return Judged(Label.OPENED, Sure.LIKELY, first + newest.begin)
+    low = _low(air, last, starts)
     rise, off = air[last] - air[low], last - low
-    rising = _dip(air, low, last, starts) < DIP and air[last] > air[max(low, last - 30)]
     if habit is None:
-        bare = rising and off >= BARE[0] and rise > BARE[1]
+        bare = off >= BARE[0] and rise > BARE[1]
         return Judged(Label.POWER, Sure.LIKELY, first + low) if bare else Judged(began=end)
     if air[last] <= habit.top + ABOVE:
         return Judged(Label.NORMAL, Sure.LIKELY, end)
-    if not rising:
+    if rise < max(RISEN[0], RISEN[1] * habit.span):
         return Judged(began=first + low)
     sure = Sure.HINT
     if habit.off is not None and off > OVERDUE[0] * habit.off + OVERDUE[1]:
@@ -191,17 +209,6 @@ def _slow(course: Course, end: int, air: list[float], starts: list[_Start], habi
     elif habit.off is None or off > habit.off:
         sure = Sure.LIKELY
     return Judged(Label.POWER, sure, first + low)
-
-
-def _dip(air: list[float], low: int, last: int, starts: list[_Start]) -> float:
-    """Return the most (K) that the air fell since `low`, leaving out openings that came back."""
-    out = {k for s in starts if s.closed is not None for k in range(s.begin, s.closed + 20)}
-    highest, dip = air[low], 0.0
-    for i in range(low, last + 1):
-        if i not in out and not isnan(air[i]):
-            highest = max(highest, air[i])
-            dip = max(dip, highest - air[i])
-    return dip
 
 
 CHECK = 5  # min between two checks: method

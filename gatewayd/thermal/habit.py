@@ -15,6 +15,7 @@ STEP = 5  # min: method
 RISE = 0.985  # quantile of the rises over 5 min: method, measured on simulated freezers
 OFF = 0.95  # quantile of the off times: method
 TOPS = 0.75  # quantile of the restart levels: openings make some tops higher. Our choice
+CALM = 0.2  # K above the usual restart level that ordinary running reaches. Our choice: two steps of a sensor
 LONG = 3.0  # x the usual off time: an outage, not a pause. Our choice
 FAR = 3.0  # K, or 1.5 x the span, above the usual top: an excursion, not ordinary running. Our choice
 DEFROST_RISE = 1.0  # K, or one span, above the usual tops: an automatic defrost shows as much. Our choice
@@ -65,7 +66,7 @@ def learn(course: Course, end: int, kind: Kind) -> Habit | None:
     low = quantile(lows, 0.5) if rippled else quantile(kept, 0.03)
     spikes = _defrosts(found, top + max(DEFROST_RISE, span), begin) if kind is Kind.UPRIGHT_AUTO_DEFROST else []
     return Habit(
-        rise=_rise(air, reach),
+        rise=_rise(air, top + CALM),
         top=top,
         low=low,
         off=quantile(offs, OFF) * STEP if rippled else None,
@@ -76,9 +77,9 @@ def learn(course: Course, end: int, kind: Kind) -> Habit | None:
     )
 
 
-def _rise(air: list[float], reach: float) -> float:
-    """Return the 98.5 % quantile of the rises over 5 min that began in ordinary running."""
-    rises = sorted(b - a for a, b in zip(air, air[5:], strict=False) if a <= reach and b - a > -99.0)  # drops nan
+def _rise(air: list[float], level: float) -> float:
+    """Return the 98.5 % quantile of the rises over 5 min that stayed below `level`: openings and defrosts did not."""
+    rises = sorted(b - a for a, b in zip(air, air[5:], strict=False) if b <= level and b - a > -99.0)  # drops nan
     return max(0.0, quantile(rises, RISE)) if rises else 0.0
 
 
