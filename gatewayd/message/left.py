@@ -14,9 +14,9 @@ from gatewayd.model.moment import MINUTE
 from gatewayd.model.outlook import Label, Where
 from gatewayd.model.units import show_span
 
-_RULE = "kept shut, a full freezer stays cold for about 48 hours, a half-full one for about 24"
-HOLDS = f"{_RULE[0].upper()}{_RULE[1:]} (government rule)."
-_GO_BY = f"Go by the government's rule: {_RULE}."
+_RULE = "a full freezer stays cold for about 48 hours, a half-full one for about 24"
+HOLDS = f"Kept shut, {_RULE} (government rule)."
+_GO_BY = f"Go by the government's rule: shut, {_RULE}."
 # Beside a forecast in a message whose advice does not hold the rule: much of the rule's time may be gone already.
 _BESIDE = "The government's 48 hours, 24 if half full, count from when cooling stopped."
 _GO_BY_THEM = "Go by them."

@@ -111,8 +111,8 @@ def _first_the_food(event: Event, house: House, past: list[str]) -> str:
     others = [who for who in _covered(event, house) if who not in past]
     rest = f"\n\nKeep {listed(others)} shut. {holds(event)}" if others else ""
     return (
-        f"The food in {listed(past)} must be looked at: it is much too warm already, and no rule of hours speaks for "
-        f"it any more. Move what is still hard to a freezer that has power, or to cool boxes with ice. {JUDGE}{rest}"
+        f"Look at the food in {listed(past)}: it is much too warm in there already, and no rule of hours speaks for it "
+        f"any more. Move what is still hard to a freezer that has power, or to cool boxes with ice. {JUDGE}{rest}"
     )
 
 

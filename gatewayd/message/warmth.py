@@ -71,7 +71,8 @@ def _high_advice(event: Event, house: House) -> str:
 
 def _highhigh(event: Event, house: House) -> Text:
     title = titled(f"{of(event, house)} is much too warm", event, house)
-    return title, joined(_warmer(event, house, "much too warm"), now(event, house), "The food may begin to thaw.")
+    thaw = "" if told(event) else "The food may begin to thaw."  # a forecast says it better
+    return title, joined(_warmer(event, house, "much too warm"), now(event, house), thaw)
 
 
 def _highhigh_advice(event: Event, house: House) -> str:
