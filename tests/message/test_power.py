@@ -5,7 +5,7 @@ import pytest
 from gatewayd.message.wording import word
 from gatewayd.model.event import What
 from gatewayd.model.moment import HOUR, MINUTE
-from tests.message.scene import DARKNESS, HOUSE, ago, event, turn
+from tests.message.scene import DARKNESS, FORECAST, HOUSE, ago, event, turn
 
 
 def test_a_cut_names_place_freezers_and_rule() -> None:
@@ -115,3 +115,47 @@ def test_a_dark_spell_of_unknown_length_says_so() -> None:
     assert title.endswith("for a time that is not known")
     assert "from" not in body.split("\n")[0]
     assert "look at the food" in body
+
+
+def test_a_freezer_past_it_comes_first() -> None:
+    """In a cut a freezer that is much too warm is named with its food; the rule of hours is for the others only."""
+    body = word(turn("mains-out", What.RAISED, much_too_warm="porch-chest"), HOUSE)[1]
+    advice = body.partition("What to do now: ")[2]
+
+    assert advice.startswith("Look at the food in Porch chest: it is much too warm in there already")
+    assert "When in doubt, throw it out." in advice
+    assert "Keep Shed chest shut. Kept shut, a full freezer" in advice
+
+
+def test_no_rule_of_hours_where_all_are_past_it() -> None:
+    """Where every freezer is much too warm, no hours are promised, at no turn, however long it lasts."""
+    for what in (What.RAISED, What.WORSE, What.REPEATED):
+        body = word(turn("mains-out", what, much_too_warm="shed-chest, porch-chest", lasted=14 * HOUR), HOUSE)[1]
+        assert "Look at the food in Shed chest and Porch chest" in body
+        assert "48" not in body
+        assert "dry ice" not in body
+
+
+def test_a_short_cut_that_left_one_too_warm_ends_with_its_food() -> None:
+    """The end of even a short cut asks to look at the food of a freezer that became much too warm."""
+    body = word(turn("mains-out", What.OVER, much_too_warm="porch-chest"), HOUSE)[1]
+
+    assert "Look at the food in Porch chest first: it became much too warm." in body
+    assert "ice crystals" in body
+
+
+def test_a_cut_tells_of_the_freezer_that_warms_first() -> None:
+    """Of several freezers the one with the least time is named; where none is, it is the first of them."""
+    named = word(turn("mains-out", What.RAISED, **FORECAST, left_of="porch-chest"), HOUSE)[1]
+    unnamed = word(turn("mains-out", What.RAISED, **FORECAST), HOUSE)[1]
+    past = word(turn("mains-out", What.RAISED, **FORECAST, left_of="porch-chest", much_too_warm="porch-chest"), HOUSE)[
+        1
+    ]
+    other = word(turn("mains-out", What.RAISED, **FORECAST, left_of="shed-chest", much_too_warm="porch-chest"), HOUSE)[
+        1
+    ]
+
+    assert "the warmest food in Porch chest may reach −9.4 °C in 4 h, at the latest in 11 h" in named
+    assert "the warmest food in the first of them may reach" in unnamed
+    assert "may reach" not in past
+    assert "the warmest food in Shed chest may reach" in other

@@ -2,7 +2,10 @@
 
 from dataclasses import replace
 
-from gatewayd.message.weekly import FreezerWeek, Week, write_note
+import pytest
+
+from gatewayd.message.ageing import leak
+from gatewayd.message.weekly import RULE, FreezerWeek, Reserve, Week, write_note
 from gatewayd.model.moment import DAY, HOUR
 from gatewayd.model.units import TemperatureUnit
 from tests.message.scene import HOUSE, ago
@@ -86,3 +89,56 @@ def test_house_without_freezers() -> None:
     _, body = write_note(Week(since=ago(HOUR), until=ago(0)), HOUSE)
 
     assert body == "All is well: no alarm stands, and every freezer with a sensor is heard."
+
+
+def test_the_note_tells_how_long_each_would_hold() -> None:
+    """The reserve stands as a range, called a guess until it was taught, with the government's rule beside it."""
+    shed = replace(SHED, reserve=Reserve(-9.4, 14.3, 39.1))
+    cellar = replace(CELLAR, reserve=Reserve(-9.4, 20.0, 30.0, guess=False))
+
+    title, body = write_note(Week((shed, cellar, PORCH)), replace(HOUSE, units=TemperatureUnit.F))
+
+    assert title == "all is well this week"
+    assert body.endswith(
+        "\n\nWithout power, kept shut:\n"
+        "  Shed chest: about 14 to 40 h to 15 °F, a guess\n"
+        "  Cellar upright: about 20 to 30 h to 15 °F\n"
+        "  By the government's rule it holds about 48 hours full, 24 half full. Where that is shorter, go by it."
+    )
+    assert RULE in body
+
+
+@pytest.mark.parametrize(
+    ("early", "late", "words"),
+    [
+        (14.0, None, "about 14 h or much longer to −9.4 °C, a guess"),
+        (None, None, "more than a week to −9.4 °C, a guess"),
+        (40.0, 120.0, "about 40 h to 5 days to −9.4 °C, a guess"),
+    ],
+)
+def test_a_reserve_that_outlasts_the_forecast(early: float | None, late: float | None, words: str) -> None:
+    """What lies beyond the forecast is said in words."""
+    assert (
+        f"  Shed chest: {words}\n" in write_note(Week((replace(SHED, reserve=Reserve(-9.4, early, late)),)), HOUSE)[1]
+    )
+
+
+def test_what_ages_has_one_line_and_no_alarm() -> None:
+    """A gasket that may leak has one line, to be looked at by day, and the week is well all the same."""
+    shed = replace(SHED, ageing=leak("Shed chest", "lid", 0.18, 6))
+
+    title, body = write_note(Week((shed, CELLAR), due=("Defrost the porch chest",)), HOUSE)
+
+    assert title == "all is well this week"
+    assert (
+        "To look at by day:\n  The gasket or the lid of Shed chest may leak: it works 18 % more than 6 weeks ago in "
+        "the same room\n\nDue:\n  Defrost the porch chest"
+    ) in body
+
+
+def test_a_note_without_a_reserve_has_no_rule() -> None:
+    """Where no reserve is known nothing is said of it."""
+    body = write_note(Week((SHED, CELLAR)), HOUSE)[1]
+
+    assert "Without power" not in body
+    assert RULE not in body
