@@ -22,9 +22,11 @@ ABOVE = 0.4  # K above the usual restart level: the ceiling of ordinary running
 OPEN_SHOWN = 30  # min after it came back that an opening is still named. Our choice
 SETTLED = 30  # min: an opening falls back sooner; what lasts longer is over at the restart level. Our choice
 ROOM_AIR = ((10, 0.62), (15, 0.82))  # (min, share of the way to the room's temperature) that only room air reaches
-EMPTIED = 0.33  # of the way to the room, and rising still: a freezer that is defrosted
-AHEAD = (3, 0.45)  # x the rise of 5 min on top: so far it will be in a quarter of an hour. Our choice: no gap does that
-EMPTIED_BY = 30  # min: a gap creeps that far too, later
+AHEAD = (3, 0.45)  # x the share of the last 5 min on top: so far it will be in a quarter of an hour if it goes on.
+# Our choice: a freezer that stands open and off does so; a gap that a running compressor cools against does not
+DECIDED = 20  # min: what it looked like then counts later too; a gap creeps that far in an hour. Our choice
+KNEE = 0.25  # of the steepest minute: less is not yet the rise. Our choice
+KEPT = 0.8  # of that share; less is coming back. Our choice
 STILL = 8  # min: later than this an opening rises no more; a sensor's lag is 2 to 7 min
 WAIT = 10  # min: before, no steep start can be told apart
 DUE = 0.12  # of the learnt interval that a defrost comes early or late. Our choice
@@ -32,6 +34,7 @@ DEFROST_LASTS = 75  # min until an automatic defrost is over: heater of 15 to 30
 OVERDUE = (1.15, 5.0)  # x the 95 % off time, and min on top: a pause longer than that is none
 DIP, DIP_SHARE = 0.3, 0.1  # K, or of the rise: a course that never fell more than that is called rising
 OPEN_TAIL = 20  # min after it came back that an opening still disturbs. Our choice
+SHORT = 0.5  # x the 95 % off time: a shorter rise is rather the recovery from something. Our choice
 RISEN = (0.5, 0.2)  # K, or of the span, from the low: less is the wave on top of something else. Our choice
 BARE = (180, 3.0)  # min and K of a steady rise that is no pause of any household freezer. Our choice
 
@@ -107,7 +110,7 @@ def _starts(air: list[float], habit: Habit | None, last: int) -> list[_Start]:
         value = air[i]
         if now is None:
             if value - air[i - 5] > limit:
-                begin = min(range(max(0, i - 8), i), key=lambda k: (air[k] if not isnan(air[k]) else 99.0, -k))
+                begin = _knee(air, i)
                 now = _Start(begin, air[begin], value, i)
                 found.append(now)
         elif value > now.peak:
@@ -120,6 +123,16 @@ def _starts(air: list[float], habit: Habit | None, last: int) -> list[_Start]:
     return found
 
 
+def _knee(air: list[float], i: int) -> int:
+    """Return the index at which the steep rise seen at `i` set in: the last before it that hardly rose."""
+    steps = [air[k + 1] - air[k] for k in range(i - 5, i)]
+    least = KNEE * max(steps)
+    for k in range(i - 5 + steps.index(max(steps)), max(0, i - 15), -1):
+        if not air[k] - air[k - 1] >= least:  # nan too
+            return k
+    return i - 5
+
+
 def _share(air: list[float], start: _Start, room: float, at: int) -> float:
     """Return the share of the way from the start's base to the room's temperature at index `at`."""
     way = room - start.base
@@ -128,18 +141,16 @@ def _share(air: list[float], start: _Start, room: float, at: int) -> float:
 
 def _is_room(air: list[float], start: _Start, room: float, last: int) -> bool:
     """Say whether the probe meets room air: lifted out, or the whole freezer stands open and off."""
-    if _share(air, start, room, last) <= 0.5 * EMPTIED:
+    if last - start.begin < STILL:
         return False
-    for minutes, share in ROOM_AIR:
-        at = start.begin + minutes
-        if at <= last and _share(air, start, room, at) > share:
-            return True
-    for at in range(start.begin + STILL, min(last, start.begin + EMPTIED_BY) + 1):
-        share = _share(air, start, room, at)
-        gain = share - _share(air, start, room, at - 5)
-        if (share > EMPTIED and gain > 0.01) or share + AHEAD[0] * gain > AHEAD[1]:
-            return _share(air, start, room, last) > 0.8 * share
-    return False
+    share = _share(air, start, room, last)
+    if share > ROOM_AIR[0][1]:
+        return True
+    at = min(last, start.begin + DECIDED)
+    then = _share(air, start, room, at)
+    gain = then - _share(air, start, room, at - 5)
+    lifted = any(start.begin + m <= last and _share(air, start, room, start.begin + m) > way for m, way in ROOM_AIR)
+    return (lifted or then + AHEAD[0] * gain > AHEAD[1]) and share > KEPT * then
 
 
 def _defrosts(habit: Habit, begin: int, age: int, active: _Start | None) -> bool:
@@ -201,7 +212,7 @@ def _slow(air: list[float], end: int, starts: list[_Start], habit: Habit | None,
         return Judged(Label.POWER, Sure.LIKELY, first + low) if bare else Judged(began=end)
     if air[last] <= habit.top + ABOVE:
         return Judged(Label.NORMAL, Sure.LIKELY, end)
-    if rise < max(RISEN[0], RISEN[1] * habit.span):
+    if rise < max(RISEN[0], RISEN[1] * habit.span) or off < SHORT * (habit.off or 0.0):
         return Judged(began=first + low)
     sure = Sure.HINT
     if habit.off is not None and off > OVERDUE[0] * habit.off + OVERDUE[1]:
