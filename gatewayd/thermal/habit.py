@@ -18,8 +18,12 @@ TOPS = 0.75  # quantile of the restart levels: openings make some tops higher. O
 CALM = 0.2  # K above the usual restart level that ordinary running reaches. Our choice: two steps of a sensor
 LONG = 3.0  # x the usual off time: an outage, not a pause. Our choice
 FAR = 3.0  # K, or 1.5 x the span, above the usual top: an excursion, not ordinary running. Our choice
-DEFROST_RISE = 1.0  # K, or one span, above the usual tops: an automatic defrost shows as much. Our choice
-DEFROSTS = (240, 2880)  # min between two automatic defrosts: 6 to 24 h are common, with room on both sides. From memory
+DEFROST_RISE, DEFROST_SHARE = 1.0, 0.3  # K, or of the span, above the usual tops: a defrost shows as much. Our choice
+DEFROST_DAYS = 9  # looked at for them: they come once or twice a day. Our choice
+DEFROSTS = (300, 2880)  # min between two automatic defrosts: 6 to 24 h of running are common. From memory
+SPIKES = 30  # the newest looked at, so that a house of many openings costs no more. Our choice
+LIKE = 0.35  # of the height: the heater lifts the air alike each time, openings do not. Our choice
+AGREE = 3  # intervals. Our choice
 
 
 @dataclass(slots=True)
@@ -64,7 +68,9 @@ def learn(course: Course, end: int, kind: Kind) -> Habit | None:
     rippled = len(tops) >= 3 and len(lows) >= 3 and len(offs) >= 3
     top = quantile(tops, TOPS) if rippled else quantile(kept, 0.97)
     low = quantile(lows, 0.5) if rippled else quantile(kept, 0.03)
-    spikes = _defrosts(found, top + max(DEFROST_RISE, span), begin) if kind is Kind.UPRIGHT_AUTO_DEFROST else []
+    defrost = defrosted = None
+    if kind is Kind.UPRIGHT_AUTO_DEFROST:
+        defrost, defrosted = _defrosts(course, end, top, span)
     return Habit(
         rise=_rise(air, top + CALM),
         top=top,
@@ -72,8 +78,8 @@ def learn(course: Course, end: int, kind: Kind) -> Habit | None:
         off=quantile(offs, OFF) * STEP if rippled else None,
         span=span,
         mean=sum(kept) / len(kept),
-        defrost=_interval(spikes),
-        defrosted=spikes[-1] if spikes else None,
+        defrost=defrost,
+        defrosted=defrosted,
     )
 
 
@@ -92,22 +98,26 @@ def _offs(found: list[Turn], reach: float) -> list[float]:
     return [off for off in offs if off <= LONG * usual]
 
 
-def _defrosts(found: list[Turn], level: float, begin: int) -> list[int]:
-    """Return the slots of the tops that reached `level`."""
-    return [begin + t.index * STEP for t in found if not t.low and t.value >= level]
+def _defrosts(course: Course, end: int, top: float, span: float) -> tuple[float | None, int | None]:
+    """Return the usual time (min) between automatic defrosts and the slot of the last one, None where none is clear.
 
-
-def _interval(spikes: list[int]) -> float | None:
-    """Return the usual time (min) between defrosts, None unless at least two gaps agree within a tenth.
-
-    Openings make spikes too, so any two spikes are tried as one interval, and the one that explains most wins.
+    Openings make spikes too. So any two spikes of like height are tried as one interval, and the one that explains
+    most wins; three must agree.
     """
-    best: tuple[int, float] = (1, 0.0)
-    for i, a in enumerate(spikes):
-        for b in spikes[i + 1 :]:
-            gap = float(b - a)
-            if DEFROSTS[0] <= gap <= DEFROSTS[1]:
-                hits = sum(1 for c in spikes for d in spikes if 0.9 * gap <= d - c <= 1.1 * gap)
-                if hits > best[0]:
-                    best = (hits, gap)
-    return best[1] if best[0] >= 2 else None
+    begin = max(course.first, end - DEFROST_DAYS * 1440)
+    least = max(DEFROST_RISE, DEFROST_SHARE * span)
+    found = turns(course.means(begin, end, STEP), STEP)
+    spikes = [(begin + t.index * STEP, t.value - top) for t in found if not t.low and t.value >= top + least]
+    pairs = [
+        (float(later - slot), later)
+        for i, (slot, height) in enumerate(spikes[-SPIKES:])
+        for later, other in spikes[-SPIKES:][i + 1 :]
+        if DEFROSTS[0] <= later - slot <= DEFROSTS[1] and abs(other - height) <= LIKE * max(other, height)
+    ]
+    pairs.sort()
+    best: tuple[int, float | None, int | None] = (AGREE - 1, None, None)
+    for gap, _ in pairs:
+        hits = [pair for pair in pairs if 0.92 * gap <= pair[0] <= 1.08 * gap]
+        if len(hits) > best[0]:
+            best = (len(hits), sum(hit[0] for hit in hits) / len(hits), max(hit[1] for hit in hits))
+    return best[1], best[2]
