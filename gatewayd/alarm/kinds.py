@@ -46,11 +46,12 @@ CLOCK_UNSET = Kind("clock-unset", Priority.LOW, asks=False)
 NEIGHBOUR = Kind("neighbour-silent", Priority.MEDIUM)
 TEST = Kind("test", Priority.MEDIUM, again=False)  # the monthly one, which asks for a tap
 
-OF_FREEZER = (HIGH, HIGHHIGH, RISING, LID_OPEN, WARM_LONG, TOO_COLD, CHATTERING, MAINS_OUT, UNWATCHED, NOT_COOLING)
+OF_FREEZER = (HIGH, HIGHHIGH, RISING, LID_OPEN, WARM_LONG, TOO_COLD, CHATTERING, MAINS_OUT, UNWATCHED)
 KINDS = {
     kind.name: kind
     for kind in (
         *OF_FREEZER,
+        NOT_COOLING,
         *(SILENT, STUCK, FAULT, BATTERY, WEAK_SIGNAL),
         *(SOURCE_DOWN, STORE, DISK, ROUTE, CLOCK_UNSET, NEIGHBOUR, TEST),
     )

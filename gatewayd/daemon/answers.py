@@ -10,6 +10,7 @@ from gatewayd.door import Plain
 from gatewayd.model.given import Order
 from gatewayd.model.moment import from_wall
 from gatewayd.store.trouble import StoreTrouble
+from gatewayd.watch.forecast import forecast
 from gatewayd.watch.view import health, status
 
 Restored = Callable[[], Awaitable[None]]
@@ -39,6 +40,8 @@ class Answers:
                     "units": gateway.watch.house.units.value,
                     "sensors": health(gateway.watch, now),
                 }
+            case "forecast":
+                yield forecast(gateway.watch, now)
             case "order":
                 yield await self._order(request, who)
             case "backup":

@@ -12,15 +12,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from gatewayd.clock import Clock, StepFinder
+from gatewayd.daemon.fits import Fitting
 from gatewayd.daemon.healer import Heals
-from gatewayd.daemon.mailbag import Mailbag
+from gatewayd.daemon.mailbag import Mailbag, deliveries_of
 from gatewayd.daemon.receipts import Receipts
 from gatewayd.daemon.unsaved import Unsaved
 from gatewayd.daemon.waiting import Waiting
-from gatewayd.message.retry import first_try
 from gatewayd.model.delivery import Delivery
 from gatewayd.model.effect import Answer, Effects, Restamp
-from gatewayd.model.event import Notice
 from gatewayd.model.given import Beat, ClockStep, Condition, Given, Order, Remark, SourceNews, Tick
 from gatewayd.model.moment import HOUR, MINUTE, SECOND
 from gatewayd.model.priority import Priority
@@ -65,6 +64,8 @@ class Gateway:
         self.told = asyncio.Event()  # there is something for the pump
         self._clock = clock
         self._steps = StepFinder(clock.now())
+        self.fitting: Fitting | None = None  # who computes what the watch wants computed
+        self.recalling = asyncio.Event()  # the watch wants to know the stored past
         self.healer: Heals | None = None
         self.unsaved: Unsaved | None = None
         self._waiting = Waiting(clock.now())
@@ -186,15 +187,21 @@ class Gateway:
             batch.readings += effects.rows
         if effects.counters:
             batch.counters.update(effects.counters)
-        if not effects.urgent and not effects.dropped:
-            return
+        if effects.recall:
+            self.recalling.set()
+        if effects.urgent or effects.dropped:
+            self._take_urgent(effects, batch)
+        if effects.fits and self.fitting is not None:
+            self.fitting.want(effects.fits)
+
+    def _take_urgent(self, effects: Effects, batch: Batch) -> None:
         for event in effects.events:
             log.info("event %s: %s %s %s", event.number, event.subject, event.kind, event.what.value)
         batch.events += effects.events
         batch.dropped += effects.dropped
         batch.decisions += effects.decisions
         joined = self.watch.house.telling.join_within
-        deliveries = [d for notice in effects.notices for d in _deliveries(notice, joined)]
+        deliveries = [d for notice in effects.notices for d in deliveries_of(notice, joined)]
         batch.deliveries += deliveries
         self._wanted.set()
         if self.mailbag.ailing:
@@ -390,10 +397,3 @@ class Gateway:
         """Return whether the parts move: the last commit is not older than it may be."""
         limit = max(ALIVE_EVERY, self.commit_every) + MINUTE
         return self._clock.now().steady - self._last_alive < limit
-
-
-def _deliveries(notice: Notice, join_within: int) -> list[Delivery]:
-    return [
-        Delivery(0, notice, route, rank, next_try=first_try(notice.priority, rank, notice.made.wall, join_within))
-        for rank, route in enumerate(notice.routes)
-    ]

@@ -10,7 +10,9 @@ import logging
 from collections.abc import Iterable
 from dataclasses import replace
 
+from gatewayd.message.retry import first_try
 from gatewayd.model.delivery import Delivery, Progress
+from gatewayd.model.event import Notice
 from gatewayd.model.moment import Moment
 from gatewayd.notify.pump import Outbox
 from gatewayd.store.trouble import StoreTrouble
@@ -28,6 +30,14 @@ def name(delivery: Delivery) -> Name:
     """Return what makes a delivery the same one, whatever its number."""
     notice = delivery.notice
     return notice.event, notice.person, notice.stage.value, delivery.route
+
+
+def deliveries_of(notice: Notice, join_within: int) -> list[Delivery]:
+    """Return one delivery a route of a notice, each with when it is first tried; `join_within` in ms."""
+    return [
+        Delivery(0, notice, route, rank, next_try=first_try(notice.priority, rank, notice.made.wall, join_within))
+        for rank, route in enumerate(notice.routes)
+    ]
 
 
 class Mailbag:

@@ -2,7 +2,8 @@
 
 The watch takes the rows as if they were heard now; deadlines fall at their own moments, restarts of the daemon are
 restarts here. What people did (acknowledged, shelved, checked the food) and which sources were away is played as it was
-written down, where it fits. Nothing is stored and nobody is told.
+written down, where it fits. Nothing is stored and nobody is told. What the temperatures mean is left out, for a year of
+it takes hours: a cause that is sure may raise "no longer cooling" some minutes sooner than here, and nothing else.
 """
 
 import sqlite3
@@ -138,7 +139,7 @@ class _Stage:
     def _begin(self, now: Moment) -> Watch:
         """Start the watch, as the daemon would: with what it knew when it was last awake."""
         alive, before = self._now, self._watch
-        watch = Watch(self._house, now)
+        watch = Watch(self._house, now, pictured=False)
         if before is not None:
             restore(watch, save(before, alive), now)
         self._watch, self._boot, self._now = watch, self._boots[now.boot][0], now

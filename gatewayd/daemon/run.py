@@ -13,11 +13,13 @@ from gatewayd.clock import Clock
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.chores import copy_nightly, tidy
 from gatewayd.daemon.failing import Failing
+from gatewayd.daemon.fits import Worker
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.healer import Healer
 from gatewayd.daemon.lifesign import LifeSign
 from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.daemon.movement import Movement
+from gatewayd.daemon.recalling import recall
 from gatewayd.daemon.reception import Reception
 from gatewayd.daemon.routes import Passed
 from gatewayd.daemon.space import Space
@@ -38,6 +40,7 @@ from gatewayd.store.batch import Batch
 from gatewayd.store.recollect import Recollection
 from gatewayd.store.store import Store
 from gatewayd.store.trouble import StoreTrouble
+from gatewayd.watch.known import Pace
 from gatewayd.watch.memory import restore
 from gatewayd.watch.watch import Watch
 from gatewayd.watchdog import Watchdog
@@ -73,6 +76,7 @@ def make_gateway(settings: Settings, store: Store, kept: Recollection, clock: Cl
         if found.sensor in watch.posts:
             watch.posts[found.sensor].offsets[found.quantity] = found.offset
     watch.unlock(openers(settings), kept.counters)
+    watch.pace = Pace()
     mailbag = Mailbag(store)
     mailbag.take(kept.pending)
     gateway = Gateway(watch, store, mailbag, clock, settings.storing.commit_every)
@@ -118,6 +122,7 @@ class Daemon:
             gateway.healer, gateway.unsaved = healer, unsaved
             gateway.take_up(left)
             sender = Sender(clock, settings.house.name, self._state_dir)
+            gateway.fitting = self._worker = Worker(gateway.give)
             self._failing = Failing(sender, gateway, clock)
             self._reception = Reception(settings, gateway, clock, self._state_dir)
             self._movement = Movement(gateway, clock)
@@ -163,6 +168,8 @@ class Daemon:
                     group.create_task(self._reloads(reload), name="reloads"),
                     group.create_task(self._open(door, tried), name="open the door"),
                     group.create_task(self._watchdog.beat(self._clock, gateway.moving), name="watchdog"),
+                    group.create_task(self._worker.run(), name="fits"),
+                    group.create_task(recall(gateway, self._clock), name="the stored past"),
                 ]
                 self._start_chores(group)
                 self._group = group

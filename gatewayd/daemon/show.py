@@ -9,20 +9,25 @@ from datetime import tzinfo
 from pathlib import Path
 
 from gatewayd.clock import PlayedClock
+from gatewayd.daemon.fits import AtOnce
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.demo.house import Answered, Remark, Sent, SourceUp
 from gatewayd.model.given import Order, Start
 from gatewayd.model.house import House
-from gatewayd.model.moment import HOUR, MINUTE, Moment, from_wall
+from gatewayd.model.moment import DAY, HOUR, MINUTE, Moment, from_wall
 from gatewayd.model.reading import Heard
 from gatewayd.model.route import MailRoute, Route
 from gatewayd.notify.letter import Letter, Outcome
 from gatewayd.notify.pump import Pump
 from gatewayd.store.store import Store
+from gatewayd.watch.known import Pace
 from gatewayd.watch.watch import Watch
 
 COMMIT_EVERY = 10 * MINUTE  # of the house's time: the house lives faster than a disk
+# How often a forecast is computed, of the house's time: as often as a message needs one, and no more, since each stops
+# the play for a quarter of a second.
+WARMING, CALM = 30 * MINUTE, DAY
 STRETCH = 5 * MINUTE  # of the house's time: how far it is played between two rests when the pace is slow
 
 Say = Callable[[str, str, Letter | None], None]  # (stamp, text, letter or None)
@@ -86,7 +91,10 @@ class Show:
         """
         store = await Store.open(self._path, self.house.zone)
         mailbag = Mailbag(store)
-        gateway = Gateway(Watch(self.house, self.clock.now()), store, mailbag, self.clock, COMMIT_EVERY)
+        watch = Watch(self.house, self.clock.now())
+        watch.pace = Pace(WARMING, CALM)
+        gateway = Gateway(watch, store, mailbag, self.clock, COMMIT_EVERY)
+        gateway.fitting = AtOnce(gateway.give)
         rng = random.Random(1)  # noqa: S311 - jitter
         pump = Pump(mailbag, self.terminal, _phones(self.house), self.clock, rng, zone=self.house.zone)
         sending = asyncio.create_task(pump.run(), name="pump")
@@ -122,10 +130,16 @@ class Show:
         while (wake := self._wake(gateway)) is not None and wake <= end:
             self.clock.move(now.later(max(0, wake - now.steady)))
             gateway.tick()
-            await self._settle(gateway, pump)
+            letter = gateway.mailbag.next_try()
+            if gateway.wanted or self._late() or (letter is not None and letter <= self.clock.now().wall):
+                await self._settle(gateway, pump)
         self.clock.move(now.later(end - now.steady))
-        if gateway.wanted or end - self._committed >= COMMIT_EVERY:
+        if gateway.wanted or self._late():
             await self._settle(gateway, pump)
+
+    def _late(self) -> bool:
+        """Return whether it is time to commit, whatever waits for it."""
+        return self.clock.now().steady - self._committed >= COMMIT_EVERY
 
     def _wake(self, gateway: Gateway) -> int | None:
         """Return when (steady ms) the watch or a message next wants something."""

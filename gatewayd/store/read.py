@@ -15,13 +15,13 @@ from enum import Enum
 
 from gatewayd.model.delivery import Progress
 from gatewayd.model.event import Decision, Event, Notice, Stage, What
-from gatewayd.model.moment import Moment
+from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.priority import Priority
-from gatewayd.model.reading import Quantity, Reading
+from gatewayd.model.reading import Arrival, Quality, Quantity, Reading
 from gatewayd.store import row
 from gatewayd.store.rollup import QUARTER
 from gatewayd.store.row import How
-from gatewayd.store.schema import KEY_MASK
+from gatewayd.store.schema import KEY_BITS, KEY_MASK
 
 PAGE = 1000  # rows fetched at once: some ms of reading, some 100 kB
 FOREVER = 2**62  # ms; later than any stamp
@@ -113,6 +113,25 @@ def newest(conn: sqlite3.Connection) -> list[Reading]:
             stamp, value, packed = last
             found.append(row.reading(of, known[packed], stamp, value, packed))
     return found
+
+
+def minutes(conn: sqlite3.Connection, sensor: str, since: int, until: int) -> list[tuple[int, float]]:
+    """Return the minutes in which good live temperatures of a sensor were heard, from `since` until before `until`.
+
+    Each is (wall ms of its begin, mean in °C), in order. Nothing of a sensor that is not known.
+    """
+    good = [key for key, how in row.hows(conn).items() if how.arrival is Arrival.LIVE and how.quality is Quality.GOOD]
+    series = [key for key, of in row.series(conn).items() if of == (sensor, Quantity.TEMPERATURE)]
+    if not good or not series:
+        return []
+    within = f"series = ?1 AND t >= ?2 AND t < ?3 AND how & {KEY_MASK} IN ({', '.join(map(str, good))})"
+    found = conn.execute(
+        f"SELECT (t + (how >> {KEY_BITS})) / {MINUTE} AS minute, avg(value) FROM ("
+        f"SELECT t, value, how FROM reading WHERE {within} UNION ALL SELECT t, value, how FROM log WHERE {within}) "
+        "WHERE value IS NOT NULL GROUP BY minute ORDER BY minute",
+        (series[0], since, until),
+    )
+    return [(minute * MINUTE, value / 1000) for minute, value in found]
 
 
 def events(conn: sqlite3.Connection, since: int = 0, until: int = FOREVER) -> Iterator[Event]:
