@@ -18,6 +18,8 @@ COMMANDS = (
     "checked",
     "demo",
     "export",
+    "forecast",
+    "freezer",
     "health",
     "listen",
     "rehearse",

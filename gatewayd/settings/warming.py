@@ -8,8 +8,8 @@ from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
 from gatewayd.settings.faults import Fault, fault
 from gatewayd.settings.refer import entries, measured, refer
+from gatewayd.thermal.prior import FULL
 
-FULL = 0.36  # kg of food in a litre of net volume of a full freezer: common practice, as the freezer model counts it
 # Our choice: packed by somebody who packs well, a freezer may hold half as much again; more is a slip of unit or digit
 PACKED = 1.5
 

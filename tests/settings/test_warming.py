@@ -4,7 +4,8 @@ import pytest
 
 from gatewayd.model.contents import Group
 from gatewayd.settings import schema
-from gatewayd.settings.warming import FULL, PACKED
+from gatewayd.settings.warming import PACKED
+from gatewayd.thermal.prior import FULL
 from tests.settings.conftest import Faults, Load, changed
 
 FREEZER = "    sensors: [shed-air]\n"

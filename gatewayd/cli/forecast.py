@@ -1,0 +1,149 @@
+"""Say how long the food of each freezer holds, now or over a recording."""
+
+import json
+import math
+from collections.abc import Iterator
+from datetime import datetime
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from gatewayd.cli import house
+from gatewayd.cli.holding import Case, case_of, cause_of, paragraph, spans
+from gatewayd.cli.warmup import Row, WarmupError, read_facts, read_rows
+from gatewayd.model.house import Freezer
+from gatewayd.model.moment import HOUR, Moment, to_wall
+from gatewayd.model.outlook import Outlook
+from gatewayd.model.units import TemperatureUnit
+from gatewayd.thermal.prior import FULL
+
+if TYPE_CHECKING:
+    from gatewayd.thermal.facts import Facts
+
+# s; a recording of 12 h whose last row is at 11 h 59 still reaches to 12 h. Our choice: a quarter of an hour at least,
+# or one of its own steps
+SLACK = 900.0
+
+
+@click.command(name="forecast")
+@click.argument("freezer", default="")
+@click.option(
+    "--replay", type=click.Path(path_type=Path), help="Play this recording (CSV: t,air or t,air,room) instead."
+)
+@click.option("--facts", type=click.Path(path_type=Path), help="With --replay: kind, volume_l, kg and room_c, in JSON.")
+@click.option("--at", "at", default="", help="With --replay: hours from its start, like 0.5,2,6; without it its end.")
+@house.settings_option
+@house.json_option
+def command(
+    freezer: str, replay: Path | None, facts: Path | None, at: str, settings_file: Path | None, *, as_json: bool
+) -> None:
+    """Say how long the food of each freezer holds if nothing cools it, or of FREEZER (its id) alone.
+
+    Every figure is a range, and a guess until the freezer has been through an outage or a test switch-off
+    (gatewayd freezer test-off). With --replay a recording is played through the same model: one answer a line.
+    """
+    if replay is None and (facts is not None or at):
+        house.refuse("--facts and --at go with --replay FILE.", house.WRONG)
+    if replay is not None:
+        if facts is None:
+            house.refuse("--replay needs the facts of the freezer: --facts FACTS.json", house.WRONG)
+        if freezer:
+            house.refuse("--replay plays one recording with its own facts; leave the freezer off.", house.WRONG)
+        _replay(replay, facts, at, as_json=as_json)
+        return
+    found = freezers(settings_file, freezer)
+    if as_json:
+        house.show({"freezers": found})
+        return
+    unit, now = there(settings_file)
+    click.echo("\n\n".join(paragraph(case_of(one, unit, now)) for one in found) or "There are no freezers.")
+
+
+def freezers(settings_file: Path | None, freezer: str = "") -> list[dict[str, Any]]:
+    """Ask the daemon for the forecast of all freezers, or of one; exit with a sentence if there is no such."""
+    answer = next(house.knock(house.socket(settings_file), {"ask": "forecast"}))
+    if "freezers" not in answer:
+        house.refuse(answer.get("error") or answer.get("text") or "gatewayd gave no forecast.")
+    found: list[dict[str, Any]] = answer["freezers"]
+    if not freezer:
+        return found
+    mine = [one for one in found if one["id"] == freezer]
+    if not mine:
+        known = ", ".join(one["id"] for one in found) or "none"
+        house.refuse(f"There is no freezer {freezer!r}; there are: {known}.")
+    return mine
+
+
+def there(settings_file: Path | None) -> tuple[TemperatureUnit, Moment]:
+    """Return the household's scale and its present moment, as the daemon knows them."""
+    answer = next(house.knock(house.socket(settings_file), {"ask": "status"}))
+    wall = to_wall(datetime.fromisoformat(answer["at"]))
+    return TemperatureUnit(answer["units"]), Moment(wall, wall)
+
+
+def _replay(replay: Path, facts: Path, at: str, *, as_json: bool) -> None:
+    try:
+        rows, known = read_rows(replay), read_facts(facts)
+        times = _times(at, rows)
+    except WarmupError as wrong:
+        house.refuse(str(wrong), house.WRONG)
+    answers = dict(play(rows, known, sorted(set(times))))
+    for time in times:
+        if as_json:
+            click.echo(json.dumps(answers[time], ensure_ascii=False))
+        else:
+            click.echo(f"After {time:g} h: {_said(answers[time], rows, known, time)}")
+
+
+def _times(text: str, rows: list[Row]) -> list[float]:
+    """Read the hours of --at, or take the recording's end. Raise WarmupError for one that lies outside of it."""
+    first = next(row.t for row in rows if row.air is not None)
+    end = rows[-1].t
+    if not text:
+        return [round(end / 3600, 3)]
+    widest = max((after.t - before.t for before, after in pairwise(rows)), default=0.0)
+    times = []
+    for part in text.split(","):
+        try:
+            hours = float(part)
+        except ValueError:
+            hours = math.nan
+        if not math.isfinite(hours):
+            raise WarmupError(f"--at: {part.strip()!r} is no number of hours; write it like --at 0.5,2,6.")
+        if hours * 3600 < first or hours < 0:
+            raise WarmupError(f"--at: {hours:g} h is before the first reading of the air ({first / 3600:.2f} h).")
+        if hours * 3600 > end + max(SLACK, widest):
+            raise WarmupError(f"--at: {hours:g} h is beyond the end of the recording ({end / 3600:.2f} h).")
+        times.append(hours)
+    return times
+
+
+def play(rows: list[Row], facts: "Facts", times: list[float]) -> Iterator[tuple[float, dict[str, object]]]:
+    """Play the rows and yield the answer at each time (hours, rising) from what was read until then."""
+    from gatewayd.thermal.played import Played
+
+    played = Played(facts)
+    taken = 0
+    for time in times:
+        while taken < len(rows) and rows[taken].t <= time * 3600 + 0.5:  # as near as the hours are written
+            row = rows[taken]
+            taken += 1
+            played.take(row.t, row.air, row.room)
+        played.pass_to(max(time * 3600, rows[taken - 1].t))
+        yield time, {**played.answer(), "at_h": time}
+
+
+def _said(answer: dict[str, Any], rows: list[Row], facts: "Facts", time: float) -> str:
+    """Say one answer in words, as if the freezer stood in the house."""
+    now = Moment(round(time * HOUR), round(time * HOUR))
+    outlook = Outlook(
+        at=now,
+        reserve=spans(answer["reserve"] or ()),
+        forecast=spans(answer["forecast"] or ()),
+        full=facts.weight / (FULL * facts.volume) if facts.told else None,
+    )
+    air = [row.air for row in rows if row.air is not None and row.t <= time * 3600 + 0.5][-1]
+    freezer = Freezer("recording", "The freezer", facts.kind)
+    return paragraph(Case(freezer, outlook, now, answer["state"], air, cause_of(answer["cause"], now)))
