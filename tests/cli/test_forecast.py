@@ -5,11 +5,11 @@ from typing import Any
 
 import pytest
 
+from gatewayd.message.left import HOLDS as RULE
 from tests.cli.answering import CALM, TEST, WARM, Answering, rows
 from tests.cli.household import asked, call, settle
 
-RULE = "Kept shut, a full freezer stays cold for about 48 hours, a half-full one for about 24 (government rule)."
-GO_BY = "Go by the government's rule: kept shut, a full freezer stays cold for about 48 hours, a half-full one"
+README = Path(__file__).parent.parent.parent / "README.md"
 
 
 def said(door: Answering, folder: Path, *args: str, **changed: Any) -> str:
@@ -26,6 +26,17 @@ def test_calm(door: Answering, tmp_path: Path) -> None:
         "Shed chest is at −18.4 °C. Without power it takes 14 to 40 h until the warmest food is at −9.4 °C (a guess "
         f"until a test switch-off). {RULE}"
     )
+
+
+def test_readme_shows_it(door: Answering, tmp_path: Path) -> None:
+    """What README shows of this command is what it prints, word for word."""
+    assert said(door, tmp_path) in " ".join(README.read_text().split())
+
+
+def test_rule_is_the_published_one() -> None:
+    """The rule beside the forecast is that of USDA and FDA on power outages: 48 h for a full freezer, 24 for a half."""
+    assert "about 48 hours" in RULE
+    assert "half-full one for about 24" in RULE
 
 
 def test_fahrenheit(door: Answering, tmp_path: Path) -> None:
@@ -92,7 +103,7 @@ def test_rule_comes_first_where_it_is_shorter(
     warm = said(door, tmp_path, **WARM | {"forecast": reserve, "kg": {"meat": share}, "since": CALM["at"]})
 
     assert ("Go by that rule, which is shorter." in calm) is beyond
-    assert (GO_BY in warm) is beyond
+    assert ("Go by the government" in warm) is beyond
 
 
 @pytest.mark.parametrize(
