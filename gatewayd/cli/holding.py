@@ -26,10 +26,11 @@ from gatewayd.watch.left import why as facts_of_cause
 Plain = Mapping[str, Any]
 
 RESERVE_LEVEL = LEVELS[1]  # 15 °F: as far as food counts as well kept; the level by which a reserve is quoted
-NONE_YET = "There is no forecast of it yet: it takes some hours of readings."
+NO_FORECAST = "There is no forecast of it now: that takes some hours of readings."
 PROBE_WINS = "Its sensor is warmer than that already, which counts for more than any forecast."
 GUESS = "a guess until a test switch-off"
-WARMING = "warming"  # and the rest: words of thermal/picture.py
+WARMING, NOT_HEARD = "warming", "not heard"  # and the rest: words of thermal/picture.py
+NO_SENSOR = "no sensor"  # of watch/forecast.py
 UNCOOLED = (WARMING, "cooling down")
 KINDS = {kind.value: kind for kind in Kind}
 
@@ -58,7 +59,7 @@ class Case:
     @property
     def uncooled(self) -> bool:
         """Return whether its food warms, or has warmed and is not cold again: then it counts from now."""
-        return self.test is not None or self.state in UNCOOLED
+        return self.test is not None or self.state in UNCOOLED or self.outlook.since is not None
 
     @property
     def event(self) -> Event:
@@ -116,6 +117,8 @@ def spans(rows: Iterable[Plain]) -> tuple[Span, ...]:
 def paragraph(case: Case) -> str:
     """Say in a few sentences how it is with a freezer and how long its food holds."""
     event, house = case.event, case.house
+    if case.state == NO_SENSOR:
+        return f"{case.freezer.name} has no sensor, so nothing is known of it. {HOLDS}"
     said = [_now(case), why(event, house)]
     said += _left(case, event) if case.uncooled else _reserve(case)
     advice = look(event, house) or ("Keep it shut." if case.uncooled else "")
@@ -128,7 +131,9 @@ def _now(case: Case) -> str:
         until = clock(to_wall(case.test), case.now.wall, case.test.tzinfo or UTC)
         return f"{name} is switched off for a test until {until}{f', and is {air} now' * bool(air)}."
     since = case.outlook.since
-    if case.state == WARMING and since is not None:
+    if case.state == NOT_HEARD:
+        return f"{name} is not heard{f'; it was {air} when it was heard last' * bool(air)}."
+    if since is not None:
         lasted = show_span(max(0, case.now.wall - since.wall))
         return f"{name} has not cooled for {lasted}{f' and is {air}' * bool(air)}."
     if not air:
@@ -142,7 +147,7 @@ def _left(case: Case, event: Event) -> list[str]:
         return ["A sensor in the room's air tells nothing of the food.", holds(event)]
     text, reached = left(event, case.house), event.facts.get("left_level")
     if not text:
-        return [NONE_YET, holds(event)]
+        return [NO_FORECAST, holds(event)]
     # the warmest probe wins: what it has passed is passed, whatever a forecast says of the food
     wins = case.air is not None and isinstance(reached, float) and case.air >= reached
     return [text, PROBE_WINS if wins else "", holds(event)]
@@ -152,7 +157,7 @@ def _reserve(case: Case) -> list[str]:
     """Say how long the food would hold without power, of a freezer that cools."""
     rows = [s for s in case.outlook.reserve if s.where is Where.FOOD and s.level == RESERVE_LEVEL]
     if not rows:
-        return [NONE_YET, HOLDS]
+        return [NO_FORECAST, HOLDS]
     row, shown = rows[0], level(RESERVE_LEVEL, case.house)
     guess = "" if case.outlook.calibrated else f" ({GUESS})"
     if row.early is None:

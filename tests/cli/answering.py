@@ -44,7 +44,7 @@ class Answering:
     def __init__(self) -> None:
         """Begin with a calm chest."""
         self.freezers: list[dict[str, Any]] = [dict(CALM)]
-        self.units = "°C"
+        self.units, self.now = "°C", NOW
         self.asked: list[dict[str, Any]] = []
 
     def __call__(self, _door: Path, request: dict[str, Any], _patience: float = 30.0) -> Iterator[dict[str, Any]]:
@@ -52,7 +52,7 @@ class Answering:
         self.asked.append(request)
         match request["ask"]:
             case "status":
-                yield {"units": self.units, "at": NOW}
+                yield {"units": self.units, "at": self.now}
             case "forecast":
                 yield {"freezers": self.freezers}
             case "order":

@@ -1,13 +1,19 @@
 """The command `forecast`: how long the food of each freezer holds, in words and for programs."""
 
+import json
+from math import exp
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from gatewayd.message.left import HOLDS as RULE
+from gatewayd.model.moment import HOUR, MINUTE, iso
+from gatewayd.thermal.picture import compute
+from gatewayd.watch.forecast import forecast
 from tests.cli.answering import CALM, TEST, WARM, Answering, rows
 from tests.cli.household import asked, call, settle
+from tests.cli.lived import Lived, cycling, read_house
 
 README = Path(__file__).parent.parent.parent / "README.md"
 
@@ -66,7 +72,7 @@ def test_forecast_grows_old(door: Answering, tmp_path: Path) -> None:
     """What was left ten minutes ago is ten minutes less now; what was left an hour and more ago is not said."""
     assert "in 6 h, at the latest" in said(door, tmp_path, **WARM | {"at": "2026-11-25T14:00:00.000+00:00"})
     assert "in 5 h, at the latest" in said(door, tmp_path, **WARM | {"at": "2026-11-25T13:40:00.000+00:00"})
-    assert "no forecast of it yet" in said(door, tmp_path, **WARM | {"at": "2026-11-25T12:00:00.000+00:00"})
+    assert "no forecast of it now" in said(door, tmp_path, **WARM | {"at": "2026-11-25T12:00:00.000+00:00"})
 
 
 def test_probe_wins(door: Answering, tmp_path: Path) -> None:
@@ -135,9 +141,48 @@ def test_nothing_known_yet(door: Answering, tmp_path: Path) -> None:
     text = said(door, tmp_path, reserve=[], forecast=[], at=None, air_c=None, cause=None)
 
     assert text == (
-        "Shed chest: how warm it is now is not known. There is no forecast of it yet: it takes some hours of readings. "
-        f"{RULE}"
+        "Shed chest: how warm it is now is not known. "
+        f"There is no forecast of it now: that takes some hours of readings. {RULE}"
     )
+
+
+def test_not_heard(door: Answering, tmp_path: Path) -> None:
+    """Of a freezer that is not heard the last temperature is no present one; one without a sensor says so."""
+    silent = said(door, tmp_path, state="not heard")
+    warmed = said(door, tmp_path, **WARM | {"state": "not heard"})
+    blind = said(door, tmp_path, state="no sensor", air_c=None, reserve=[], forecast=[], at=None, cause=None)
+
+    assert silent.startswith(
+        "Shed chest is not heard; it was at −18.4 °C when it was heard last. Without power it takes"
+    )
+    assert "If nothing cools it, the warmest food may reach" in warmed
+    assert blind == f"Shed chest has no sensor, so nothing is known of it. {RULE}"
+
+
+def test_what_a_real_watch_answers(door: Answering, tmp_path: Path) -> None:
+    """The answer of a watch that has lived through a stop of cooling can be said, shown, and is told as warming."""
+    life = Lived(read_house(tmp_path))
+    life.until(24 * HOUR)
+    life.until(30 * HOUR, lambda sensor, now: stopping(now) if sensor == "shed-chest-air" else cycling(sensor, now))
+    for picture in life.watch.pictures.values():
+        picture.fitted(compute(picture.ask(life.now.steady // MINUTE, whole=True)), life.now)
+    door.freezers = json.loads(json.dumps(forecast(life.watch, life.now)["freezers"]))
+    door.now = iso(life.now.wall, life.house.zone)
+    file = settle(tmp_path)
+    warm, calm = call(file, "forecast")[1].split("\n\n")
+
+    assert warm.startswith("Shed chest has not cooled for 5 h 55 min and is at −13.8 °C")
+    assert "If nothing cools it, the warmest food" in warm
+    assert calm.startswith("Cellar upright is at −1")
+    assert "Without power it takes" in calm
+    for who in ("shed-chest", "cellar-upright"):
+        assert call(file, "freezer", "show", who)[0] == 0
+
+
+def stopping(now: int) -> float:
+    """Return the air of a freezer that has not cooled since 24 h after the start."""
+    hours = now / HOUR - 24
+    return 5.0 - 23.0 * exp(-hours / 30)
 
 
 @pytest.mark.parametrize("changed", [{}, WARM, WARM | {"calibrated": True}, {"calibrated": True}, {"test": TEST}])
