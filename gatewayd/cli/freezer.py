@@ -41,7 +41,7 @@ def command() -> None:
 
     \b
     gatewayd freezer show shed-chest          its facts, its cycles, how long its food holds
-    gatewayd freezer test-off shed-chest      three hours switched off: half the error of every later forecast
+    gatewayd freezer test-off shed-chest      three hours switched off, so that it learns how this one warms
     """
 
 
