@@ -10,6 +10,7 @@ from gatewayd.model.given import Order, SourceNews, Tick
 from gatewayd.model.moment import MINUTE
 
 STARTED, WAS_DARK = "start", "dark"  # the kinds of the notes that the watch writes at a start and after a dark spell
+TEST_OFF = "test-off"  # and of those of a planned test switch-off; one that ended by itself does so here too
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +50,10 @@ def _cues(event: Event) -> Iterator[Cue]:
             yield Cue(at, boot, Tick(), restart=True)
         case What.NOTED if event.kind == WAS_DARK and isinstance(until := facts.get("until"), int):
             yield Cue(until, boot, Tick(), restart=True, slept=True)
+        case What.NOTED if event.kind == TEST_OFF and facts.get("stage") == "begun":
+            yield Cue(at, boot, Order("test switch-off", who=str(facts.get("who", "")), subject=event.subject))
+        case What.NOTED if event.kind == TEST_OFF and facts.get("stage") == "ended":
+            yield Cue(at, boot, Order("end the test", who=str(facts.get("who", "")), subject=event.subject))
         case What.RAISED if event.kind == SOURCE_DOWN.name and isinstance(since := facts.get("since"), int):
             yield Cue(since, boot, SourceNews(event.subject, up=False, reason=str(facts.get("reason", ""))))
         case What.OVER if event.kind == SOURCE_DOWN.name:

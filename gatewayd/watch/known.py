@@ -17,6 +17,7 @@ from gatewayd.model.effect import Effects
 from gatewayd.model.event import Event
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
+from gatewayd.model.outlook import Outlook
 from gatewayd.model.priority import Priority
 from gatewayd.thermal.picture import Picture
 from gatewayd.watch.post import Post
@@ -57,6 +58,7 @@ class Known:
         self.asked: dict[str, int] = {}  # when a fit of a freezer was last asked for (steady ms)
         self.remarked: dict[str, int] = {}  # "kind freezer" -> when that was last noted (wall ms)
         self.recalled = False  # whether the stored past was asked for in this run
+        self.carried: dict[str, Outlook] = {}  # the last forecasts of the run before, until they are put to use
         self.tests: dict[str, SwitchOff] = {}
         self.weeks = Weeks(now.wall)
         self.dark: Dark | None = None

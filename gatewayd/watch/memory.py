@@ -16,6 +16,7 @@ from gatewayd.alarm.signs import Signs
 from gatewayd.alarm.trend import Trend
 from gatewayd.message.teller import Calls
 from gatewayd.model.moment import Moment
+from gatewayd.model.outlook import Outlook
 from gatewayd.model.pack import pack, unpack
 from gatewayd.model.reading import Reading
 from gatewayd.thermal.picture import Kept
@@ -75,6 +76,7 @@ class Saved:
     pictures: dict[str, Kept] = field(default_factory=dict)
     tests: dict[str, SwitchOff] = field(default_factory=dict)
     remarked: dict[str, int] = field(default_factory=dict)
+    outlooks: dict[str, Outlook] = field(default_factory=dict)
 
 
 def save(watch: Watch, now: Moment) -> str:
@@ -113,6 +115,7 @@ def save(watch: Watch, now: Moment) -> str:
         pictures={who: picture.kept for who, picture in watch.pictures.items()},
         tests=watch.tests,
         remarked=watch.remarked,
+        outlooks=watch.outlooks(),
     )
     return json.dumps(pack(whole), separators=(",", ":"), ensure_ascii=False)
 
@@ -157,6 +160,7 @@ def _restore_rest(watch: Watch, saved: Saved, *, same_boot: bool) -> None:
         watch.recollect(who, kept)
     watch.tests = {who: test for who, test in saved.tests.items() if who in watch.judges}
     watch.remarked = saved.remarked
+    watch.carried = {who: outlook for who, outlook in saved.outlooks.items() if who in watch.pictures}
     if saved.calls is not None:
         watch.teller.calls = saved.calls
     if saved.mains is not None:

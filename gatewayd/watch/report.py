@@ -1,11 +1,15 @@
 """Gather the note of the week from what the watch knows."""
 
-from gatewayd.message.weekly import FreezerWeek, Week, write_note
+from gatewayd.message.weekly import FreezerWeek, Reserve, Week, write_note
 from gatewayd.message.words import called, clock, name
 from gatewayd.model.moment import Moment
+from gatewayd.model.outlook import Where
 from gatewayd.model.reading import Quantity
+from gatewayd.thermal.ageing import ageing
+from gatewayd.thermal.picture import Picture, row
 from gatewayd.watch.known import Known
 
+KEPT_BELOW = -9.4  # °C, 15 °F: the level that messages of a warming speak of first
 OWN = ("test",)  # the month's test says for itself how it went
 
 
@@ -15,7 +19,17 @@ def note(watch: Known, now: Moment) -> tuple[str, str]:
     for who, judge in watch.judges.items():
         span = watch.weeks.spans.get(who)
         low, high = (span.lowest, span.highest) if span else (None, None)
-        freezers.append(FreezerWeek(judge.freezer.name, low, high, judge.value, watched=bool(judge.freezer.sensors)))
+        freezers.append(
+            FreezerWeek(
+                judge.freezer.name,
+                low,
+                high,
+                judge.value,
+                watched=bool(judge.freezer.sensors),
+                reserve=_reserve(watch.pictures.get(who)),
+                ageing=_ageing(watch.pictures.get(who)),
+            )
+        )
     alarms = [
         f"{name(alarm.subject, watch.house)}: {called(alarm.kind)}, since "
         f"{clock((alarm.began or now).wall, now.wall, watch.house.zone)}"
@@ -23,6 +37,20 @@ def note(watch: Known, now: Moment) -> tuple[str, str]:
         if alarm.kind not in OWN and (alarm.standing or alarm.latched) and not alarm.suppressed
     ]
     return write_note(Week(tuple(freezers), tuple(alarms), _sensors(watch)), watch.house)
+
+
+def _reserve(picture: Picture | None) -> Reserve | None:
+    """Return how long the warmest food stays good without power, None where nothing is known yet."""
+    outlook = None if picture is None else picture.outlook
+    span = None if outlook is None else row(outlook.reserve, Where.FOOD, KEPT_BELOW)
+    if outlook is None or span is None:
+        return None
+    return Reserve(KEPT_BELOW, span.early, span.late, guess=not outlook.calibrated)
+
+
+def _ageing(picture: Picture | None) -> str:
+    found = None if picture is None else ageing(picture.kept.days)
+    return " ".join(found.words) if found is not None else ""
 
 
 def _sensors(watch: Known) -> tuple[str, ...]:

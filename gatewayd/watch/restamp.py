@@ -1,6 +1,6 @@
 """Shift the wall stamps that the watch holds, after the clock was set right. Steady times do not move."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from gatewayd.alarm.dark import Dark
@@ -14,6 +14,9 @@ from gatewayd.alarm.source import Link
 from gatewayd.message.teller import Teller
 from gatewayd.model.effect import Restamp
 from gatewayd.model.moment import Moment
+from gatewayd.watch.trial import SwitchOff
+
+Shift = Callable[[Moment | None], Moment | None]
 
 
 class Holds(Protocol):
@@ -28,6 +31,7 @@ class Holds(Protocol):
     teller: Teller
     dark: Dark | None
     since: Moment
+    tests: dict[str, SwitchOff]
 
 
 def shift(watch: Holds, by: Restamp) -> None:
@@ -48,12 +52,9 @@ def shift(watch: Holds, by: Restamp) -> None:
         alarm.began, alarm.raised = moved(alarm.began), moved(alarm.raised)
         alarm.over, alarm.acknowledged_at = moved(alarm.over), moved(alarm.acknowledged_at)
         alarm.again_from, alarm.shelved_until = moved(alarm.again_from), later(alarm.shelved_until)
+    _shift_waits(watch, moved, later)
     for limit in _limits(watch.judges.values()):
         limit.began, limit.warmest_at, limit.cleared = moved(limit.began), moved(limit.warmest_at), moved(limit.cleared)
-    for pulse in watch.pulses.values():
-        pulse.last, pulse.gone = moved(pulse.last) or pulse.last, moved(pulse.gone)
-    for lid in watch.lids.values():
-        lid.opened, lid.shut = moved(lid.opened), moved(lid.shut)
     for line in watch.mains.lines.values():
         line.since = moved(line.since)
     for meter in watch.mains.meters.values():
@@ -67,6 +68,17 @@ def shift(watch: Holds, by: Restamp) -> None:
     if watch.dark is not None:
         watch.dark.back = moved(watch.dark.back) or watch.dark.back
     watch.since = moved(watch.since) or watch.since
+
+
+def _shift_waits(watch: Holds, moved: Shift, later: Shift) -> None:
+    """Shift what somebody or something is waited for."""
+    for pulse in watch.pulses.values():
+        pulse.last, pulse.gone = moved(pulse.last) or pulse.last, moved(pulse.gone)
+    for lid in watch.lids.values():
+        lid.opened, lid.shut = moved(lid.opened), moved(lid.shut)
+    for test in watch.tests.values():
+        test.began, test.until = moved(test.began) or test.began, later(test.until) or test.until
+        test.ended = moved(test.ended)
 
 
 def _limits(judges: Iterable[Judge]) -> Iterable[Limit]:

@@ -4,6 +4,7 @@ A fit takes a tenth of a second and more, so it is not done here: it is asked fo
 input, whenever that may be. No message ever waits for one.
 """
 
+from dataclasses import replace
 from math import isnan
 
 from gatewayd.alarm.engine import Alarm
@@ -24,7 +25,7 @@ from gatewayd.model.event import Fact
 from gatewayd.model.given import Fitted, Recalled
 from gatewayd.model.house import House
 from gatewayd.model.moment import DAY, HOUR, MINUTE, Moment, between
-from gatewayd.model.outlook import Label, Sure
+from gatewayd.model.outlook import Label, Outlook, Sure
 from gatewayd.model.priority import Priority
 from gatewayd.thermal.ageing import ageing
 from gatewayd.thermal.course import MINUTES, Course
@@ -39,6 +40,7 @@ MEANT = frozenset(
     kind.name for kind in (HIGH, HIGHHIGH, RISING, UNWATCHED, MAINS_OUT, LID_OPEN, WARM_LONG, NOT_COOLING)
 )
 RENEWED = HOUR  # how often the room's mean is taken into the facts: it moves over days
+CARRIED = HOUR  # a warming that goes on over a restart is seen within so long; else it is over
 AGEING_LOOK = 6 * HOUR  # weeks' trends move by the day
 AGEING_AGAIN = 28 * DAY  # a gasket that leaks is not news again next week
 
@@ -68,6 +70,31 @@ class Thermal(Known):
         """Give a picture back what a former run had learnt."""
         if who in self.pictures:
             self.pictures[who] = Picture(self.pictures[who].facts, kept=kept)
+
+    def outlooks(self) -> dict[str, Outlook]:
+        """Return the last forecast of each freezer, for the next run."""
+        made = {who: picture.outlook for who, picture in self.pictures.items() if picture.outlook is not None}
+        return {**self.carried, **made}
+
+    def _carry_on(self, who: str, picture: Picture, at: Moment) -> None:
+        """Go on from the last forecast of the run before, as soon as it is known how long ago it was.
+
+        Nobody saw what was between; so in the same warming food is never promised more time than it had before.
+        """
+        kept = self.carried.get(who)
+        if kept is None or (kept.at.boot != at.boot and not self.trusted):
+            return
+        before = _placed(kept, at)
+        if picture.outlook is None:
+            picture.outlook = before
+        if picture.beyond and before.since is not None:
+            for span in before.forecast:
+                if span.early is not None:
+                    key = f"{span.where.value} {span.level:g}"
+                    end = before.at.steady // MINUTE + span.early * 60
+                    picture.kept.caps[key] = min(end, picture.kept.caps.get(key, end))
+        if picture.beyond or at.steady - self.since.steady > CARRIED:
+            del self.carried[who]
 
     # -- taking in -----------------------------------------------------------------------------------------
 
@@ -124,6 +151,8 @@ class Thermal(Known):
         picture.mains_out = self._mains_out(who)
         picture.lid_open = self._lid_open(who, found)
         picture.look(at)
+        if self.carried:
+            self._carry_on(who, picture, at)
         cause = picture.cause
         if cause.label is Label.POWER and cause.sure is Sure.SURE and cause.held_20:
             self._stopped(found, at)
@@ -244,6 +273,15 @@ class Thermal(Known):
             and judge.value > judge.freezer.limits.highhigh
         ]
         return found | ({"much_too_warm": ",".join(warm)} if warm else {})
+
+
+def _placed(outlook: Outlook, now: Moment) -> Outlook:
+    """Return a forecast with its moments in this boot, by the wall clock."""
+
+    def here(moment: Moment) -> Moment:
+        return moment if moment.boot == now.boot else now.later(moment.wall - now.wall)
+
+    return replace(outlook, at=here(outlook.at), since=None if outlook.since is None else here(outlook.since))
 
 
 def _early(facts: dict[str, Fact]) -> tuple[float, float]:
