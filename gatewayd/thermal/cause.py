@@ -200,22 +200,28 @@ def _low(air: list[float], last: int, starts: list[_Start]) -> int:
 def _slow(air: list[float], end: int, starts: list[_Start], habit: Habit | None, last: int) -> Judged:
     """Judge a course without a steep start, or after one that came back."""
     first = end - len(air)
+    warm = habit is not None and air[last] > habit.top + ABOVE
     if starts:
         newest = starts[-1]
         closed = newest.closed or 0
-        if closed - newest.begin <= SETTLED and last - closed <= OPEN_SHOWN:
+        shown = OPEN_SHOWN / 2 if warm else OPEN_SHOWN
+        if closed - newest.begin <= SETTLED and last - closed <= shown:
             return Judged(Label.OPENED, Sure.LIKELY, first + newest.begin)
     low = _low(air, last, starts)
     rise, off = air[last] - air[low], last - low
     if habit is None:
         bare = off >= BARE[0] and rise > BARE[1]
         return Judged(Label.POWER, Sure.LIKELY, first + low) if bare else Judged(began=end)
-    if air[last] <= habit.top + ABOVE:
+    if not warm:
         return Judged(Label.NORMAL, Sure.LIKELY, end)
+    overdue = habit.off is not None and off > OVERDUE[0] * habit.off + OVERDUE[1]
+    before = [s for s in starts if last - s.begin <= LOOK and s.peak > habit.top + ABOVE]
+    if before and not overdue:  # warm again though nobody opened it again: each pause ends warmer than usual
+        return Judged(Label.LID_OR_LOAD, Sure.HINT, first + before[0].begin)
     if rise < max(RISEN[0], RISEN[1] * habit.span) or off < SHORT * (habit.off or 0.0):
         return Judged(began=first + low)
     sure = Sure.HINT
-    if habit.off is not None and off > OVERDUE[0] * habit.off + OVERDUE[1]:
+    if overdue:
         sure = Sure.SURE
     elif habit.off is None or off > habit.off:
         sure = Sure.LIKELY
