@@ -50,7 +50,8 @@ class Kept:
     holding: Holding = field(default_factory=Holding)
     food: Food = field(default_factory=Food)
     lessons: list[Lesson] = field(default_factory=list)
-    caps: dict[str, float] = field(default_factory=dict)  # "where level" -> slot before which "early" stays
+    told: dict[str, float] = field(default_factory=dict)  # "where level" -> slot of the last "early" of this warming
+    caps: dict[str, float] = field(default_factory=dict)  # the same, from before a gap: "early" stays before it
     test_from: int | None = None
     test_until: int | None = None
     boot: str = ""
@@ -63,6 +64,7 @@ class Kept:
         held.began, held.said_began = held.began + slots, held.said_began + slots
         held.checked = None
         self.caps = {key: at + slots for key, at in self.caps.items()}
+        self.told = {key: at + slots for key, at in self.told.items()}
         if self.habit is not None and self.habit.defrosted is not None:
             self.habit.defrosted += slots
         self.test_from = None if self.test_from is None else self.test_from + slots
@@ -76,6 +78,7 @@ class Wanted:
     frame: Frame
     beyond: bool
     learn: bool = False  # the habit and the day's cycles too
+    whole: bool = False  # the forecast too where it does not warm
     lesson: bool = False  # an outage that is over: only what it teaches counts
 
 
@@ -94,11 +97,11 @@ class Fitted:
 def compute(wanted: Wanted) -> Fitted:
     """Fit and roll on; pure, the same inputs give the same answer. Takes 0.1 to 0.4 s: not for the event loop."""
     frame = wanted.frame
-    coming = forecast(frame)
     if wanted.lesson:
-        return Fitted(wanted, (), (), coming.taught, None, None)
+        return Fitted(wanted, (), (), forecast(frame).taught, None, None)
     standing = reserve(frame)
-    if not wanted.learn:
+    coming = forecast(frame) if wanted.beyond or wanted.whole else standing
+    if not (wanted.learn or wanted.whole):
         return Fitted(wanted, standing.spans, coming.spans, coming.taught, None, None)
     ordinary = frame.since if wanted.beyond and frame.since is not None else frame.end
     habit = learn(frame.course, ordinary, frame.facts.kind)
@@ -125,7 +128,8 @@ class Picture:
         self.mains_out: bool | None = None
         self.lid_open: bool | None = None
         self._observer = Observer(facts, self.kept.belief, self.kept.food)
-        self._walk = Walk(SWING, self.kept.habit)
+        habit = self.kept.habit
+        self._walk = Walk(max(SWING, SHARE * habit.span) if habit else SWING, habit)
         self._walked: int | None = None  # the slot from which the next five minutes are walked
         self._judged = self._asked = -HABIT_EVERY
         self._running = False
@@ -150,7 +154,7 @@ class Picture:
         """Do what is due each minute: the food, the turn of the air, and every five minutes the cause."""
         minute = now.steady // MINUTE
         self._fit_boot(now)
-        if self.course.end == 0 and not len(self.course):
+        if not len(self.course):
             return
         self._follow(minute)
         self._walk_to(minute)
@@ -207,7 +211,7 @@ class Picture:
     @property
     def warm(self) -> int | None:
         """Return the slot since which it has not cooled, None while it cools."""
-        return self._walk.low_at if self._walk.rising and self._walk.low_at >= 0 else None
+        return self._walk.since
 
     @property
     def beyond(self) -> bool:
@@ -255,7 +259,7 @@ class Picture:
         """Return the inputs of a computation as of slot `minute`; the `whole` one has the cycles at any time."""
         frame = Frame(self.facts, self.kept.belief, self.course.copy(), self.warm, minute, self.seed)
         due = not self.beyond and (minute - self.kept.habit_at >= HABIT_EVERY or self.kept.habit is None)
-        return Wanted(frame, self.beyond, learn=due or whole)
+        return Wanted(frame, self.beyond, learn=due, whole=whole)
 
     def lesson(self) -> Wanted | None:
         """Return the inputs of what an outage that is over can teach, None where there is none."""
@@ -272,9 +276,10 @@ class Picture:
         if result.wanted.lesson:
             self._taught(result)
             return
+        if result.cycles is not None:
+            self.cycles = result.cycles
         if result.wanted.learn:
             self.kept.habit_at = frame.end
-            self.cycles = result.cycles
             self.know(result.habit)
         at = now.later((frame.end - now.steady // MINUTE) * MINUTE)
         spans = self._capped(result, frame)
@@ -297,17 +302,18 @@ class Picture:
         """Return the forecast; after a gap within one warming "early" is never later than it was before the gap."""
         if not result.wanted.beyond:
             return result.forecast
-        if self.outlook is not None and self._gap(frame):
-            before = self.outlook.at.steady // MINUTE
-            for span in self.outlook.forecast:
-                if span.early is not None:
-                    key = f"{span.where.value} {span.level:g}"
-                    self.kept.caps[key] = min(self.kept.caps.get(key, 1e9), before + span.early * 60)
+        kept = self.kept
+        if self.outlook is None or self._gap(frame):
+            kept.caps = {key: min(kept.caps.get(key, at), at) for key, at in kept.told.items()}
         spans = []
         for span in result.forecast:
-            cap = self.kept.caps.get(f"{span.where.value} {span.level:g}")
-            left = None if cap is None else max(0.0, round((cap - frame.end) / 60, 2))
-            early = span.early if left is None else left if span.early is None else min(left, span.early)
+            key = f"{span.where.value} {span.level:g}"
+            early = span.early
+            if key in kept.caps:
+                left = max(0.0, round((kept.caps[key] - frame.end) / 60, 2))
+                early = left if early is None else min(left, early)
+            if early is not None:
+                kept.told[key] = frame.end + early * 60
             spans.append(replace(span, early=early))
         return tuple(spans)
 
@@ -324,6 +330,7 @@ class Picture:
     def _cooled(self) -> None:
         """Learn from a warming that is over, if it was one without cooling."""
         self.kept.caps.clear()
+        self.kept.told.clear()
         since, end = self._walk.ended or (0, 0)
         tested = self.kept.test_from is not None and abs(self.kept.test_from - since) < DAY
         if end - since >= LESSON and (tested or self._stopped or self.mains_out):

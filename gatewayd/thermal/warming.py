@@ -41,7 +41,7 @@ def warming(course: Course, end: int, habit: Habit | None) -> Warming:
     walk = Walk(swing, habit)
     for slot, value in points:
         walk.step(slot, value)
-    return Warming(walk.low_at if walk.rising else None, beyond=walk.beyond)
+    return Warming(walk.since, beyond=walk.beyond)
 
 
 class Walk:
@@ -53,14 +53,20 @@ class Walk:
         self.rising = True  # a recording that begins with an outage begins with a rise
         self.beyond = False
         self.low = self.high = 0.0
-        self.low_at = -1
+        self.low_at = 0
+        self.begun = False
         self.recent: list[tuple[int, float]] = []  # of the last LATELY minutes, while beyond
         self.ended: tuple[int, int] | None = None  # the last warming beyond a pause: its first and its last slot
 
+    @property
+    def since(self) -> int | None:
+        """Return since which slot it has not cooled, None while it cools or nothing was heard."""
+        return self.low_at if self.begun and self.rising else None
+
     def step(self, slot: int, value: float) -> None:
         """Take one mean (°C) of the five minutes from `slot` on."""
-        if self.low_at < 0:
-            self.low, self.low_at, self.high = value, slot, value
+        if not self.begun:
+            self.begun, self.low, self.low_at, self.high = True, value, slot, value
         elif self.beyond:
             self._hold(slot, value)
         elif self.rising:

@@ -155,8 +155,8 @@ def test_a_label_is_held_after_three_checks_and_alarms_after_twenty_minutes() ->
 
 
 def test_a_held_label_stays_until_another_is() -> None:
-    """One check that says otherwise changes nothing; half an hour of not knowing takes it back."""
-    found = hold([Label.POWER] * 3 + [Label.NORMAL, Label.POWER] + [Label.CANNOT_TELL] * 6)
+    """One check that says otherwise changes nothing; an hour of not knowing takes it back."""
+    found = hold([Label.POWER] * 3 + [Label.NORMAL, Label.POWER] + [Label.CANNOT_TELL] * 12)
     assert all(f.label is Label.POWER for f in found[:-1])
     assert not found[-1].held
 

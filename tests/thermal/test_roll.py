@@ -12,12 +12,22 @@ from gatewayd.thermal.prior import COUNT, Body, Prior, Start
 from gatewayd.thermal.roll import begin, reading, roll
 
 ROOM = 21.0
+
+
+def _deviates(*values: float) -> list[float]:
+    """Return thirteen deviates of which the first ones are given."""
+    return [*values, *[0.0] * (COUNT - len(values))]
+
+
 CASES = (
-    (Facts(Kind.CHEST, 400, {Group.MEAT: 90, Group.PRODUCE: 30}, ROOM), [0.0] * COUNT),
-    (Facts(Kind.CHEST, 200, {Group.PRODUCE: 30}, ROOM), [0.5, -0.5, 0.3, 0.4, -0.6, 0.2, 0.5, 0.0, 0.0, 0.2, 0.5, 0.3, 0.0]),
-    (Facts(Kind.UPRIGHT, 250, {Group.BREAD: 25, Group.MEALS: 15}, ROOM), [0.8, 0.4, -0.4, -0.3, 0.6, 0.0, -0.5] + [0.0] * 6),
-    (Facts(Kind.UPRIGHT_AUTO_DEFROST, 300, {Group.MEAT: 40, Group.WATER: 10}, ROOM), [-0.5, 0.2, 0.7] + [0.0] * 10),
-)  # fmt: skip
+    (Facts(Kind.CHEST, 400, {Group.MEAT: 90, Group.PRODUCE: 30}, ROOM), _deviates()),
+    (Facts(Kind.CHEST, 200, {Group.PRODUCE: 30}, ROOM), _deviates(0.5, -0.5, 0.3, 0.4, -0.6, 0.2, 0.5)),
+    (
+        Facts(Kind.UPRIGHT, 250, {Group.BREAD: 25, Group.MEALS: 15}, ROOM),
+        _deviates(0.8, 0.4, -0.4, -0.3, 0.6, 0.0, -0.5),
+    ),
+    (Facts(Kind.UPRIGHT_AUTO_DEFROST, 300, {Group.MEAT: 40, Group.WATER: 10}, ROOM), _deviates(-0.5, 0.2, 0.7)),
+)
 
 
 def _exact(body: Body, curve: Curve, hours: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
