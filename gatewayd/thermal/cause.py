@@ -35,6 +35,7 @@ OVERDUE = (1.15, 5.0)  # x the 95 % off time, and min on top: a pause longer tha
 DIP, DIP_SHARE = 0.3, 0.1  # K, or of the rise: a course that never fell more than that is called rising
 OPEN_TAIL = 20  # min after it came back that an opening still disturbs. Our choice
 SHORT = 0.5  # x the 95 % off time: a shorter rise is rather the recovery from something. Our choice
+CYCLE = 1.5  # x the 95 % off time: about a whole cycle, which must pass under the ceiling. Our choice
 RISEN = (0.5, 0.2)  # K, or of the span, from the low: less is the wave on top of something else. Our choice
 BARE = (180, 3.0)  # min and K of a steady rise that is no pause of any household freezer. Our choice
 
@@ -212,10 +213,14 @@ def _slow(air: list[float], end: int, starts: list[_Start], habit: Habit | None,
     if habit is None:
         bare = off >= BARE[0] and rise > BARE[1]
         return Judged(Label.POWER, Sure.LIKELY, first + low) if bare else Judged(began=end)
+    before = [s for s in starts if last - s.begin <= LOOK and s.peak > habit.top + ABOVE]
     if not warm:
+        lasted = [s for s in before if last - s.begin > SETTLED]
+        whole = round(CYCLE * (habit.off or 0.0))
+        if lasted and any(v > habit.top + ABOVE for v in air[max(0, lasted[0].begin + SETTLED, last - whole) : last]):
+            return Judged(began=first + lasted[0].begin)  # the ripple dips under the ceiling each time
         return Judged(Label.NORMAL, Sure.LIKELY, end)
     overdue = habit.off is not None and off > OVERDUE[0] * habit.off + OVERDUE[1]
-    before = [s for s in starts if last - s.begin <= LOOK and s.peak > habit.top + ABOVE]
     if before and not overdue:  # warm again though nobody opened it again: each pause ends warmer than usual
         return Judged(Label.LID_OR_LOAD, Sure.HINT, first + before[0].begin)
     if rise < max(RISEN[0], RISEN[1] * habit.span) or off < SHORT * (habit.off or 0.0):
@@ -232,7 +237,7 @@ CHECK = 5  # min between two checks: method
 PUBLISH = 3  # checks in which the same came out: method. Display only
 ALARM = 5  # checks, the first and the last 20 min apart: method, for what sharpens an alarm
 MISSED = 12  # min: after a longer silence the checks begin anew. Our choice: two checks and a bit
-LOST = 6  # checks of "cannot tell" until what was said is taken back: half an hour. Our choice
+LOST = 12  # checks of "cannot tell" until what was said is taken back: an hour, about a cycle. Our choice
 TOGETHER = 60  # min: two steep starts within are rather a person who fills both freezers. Our choice
 
 
