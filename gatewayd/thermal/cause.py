@@ -184,14 +184,14 @@ def _steep(air: list[float], start: _Start, habit: Habit | None, room: float, la
 def _low(air: list[float], last: int, starts: list[_Start]) -> int:
     """Return the index of the low from which the air rises without falling back, or `last` where it does not rise.
 
-    A dip is as much as noise and a room's night make; openings that came back are left out.
+    A dip is as much as noise and a room's night make; the bumps of openings that came back are passed over.
     """
     out = {k for s in starts if s.closed is not None for k in range(s.begin, s.closed + OPEN_TAIL)}
     low, lowest = last, air[last]
     for i in range(last - 1, -1, -1):
-        if i in out or isnan(air[i]):
+        if isnan(air[i]):
             continue
-        if air[i] > lowest + max(DIP, DIP_SHARE * (air[last] - lowest)):
+        if i not in out and air[i] > lowest + max(DIP, DIP_SHARE * (air[last] - lowest)):
             break
         if air[i] < lowest:
             low, lowest = i, air[i]
