@@ -186,7 +186,8 @@ def _low(air: list[float], last: int, starts: list[_Start]) -> int:
 
     A dip is as much as noise and a room's night make; the bumps of openings that came back are passed over.
     """
-    out = {k for s in starts if s.closed is not None for k in range(s.begin, s.closed + OPEN_TAIL)}
+    brief = [(s.begin, s.closed) for s in starts if s.closed is not None and s.closed - s.begin <= SETTLED]
+    out = {k for begin, closed in brief for k in range(begin, closed + OPEN_TAIL)}
     low, lowest = last, air[last]
     for i in range(last - 1, -1, -1):
         if isnan(air[i]):
