@@ -25,7 +25,7 @@ from gatewayd.watch.trial import SwitchOff
 from gatewayd.watch.weeks import Weeks
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Pace:
     """Say how often a fit may be asked for (ms): while the freezer warms, and else. 0 is as often as is wanted."""
 

@@ -57,7 +57,7 @@ class SwitchingOff(Thermal):
         if picture is not None:
             picture.kept.test_from, picture.kept.test_until = now.steady // MINUTE, None
         self._hold_alarms(who, now)
-        self._arm(test.until.steady, "switchoff", who)
+        self._arm(min(test.until.steady, self.judges[who].good_at + BLIND), "switchoff", who)
         until = clock(test.until.wall, now.wall, self.house.zone)
         self._note_test(who, "begun", now, {"until": test.until.wall})
         return True, (
@@ -146,7 +146,9 @@ class SwitchingOff(Thermal):
         who = found.freezer.id
         del self.tests[who]
         alarm = self.alarms.get(who, NOT_COOLING)
-        self.alarms.clear(alarm, now, {"value": found.value, "lasted": between(test.ended or now, now)})
+        over: dict[str, Fact] = {"value": found.value, "lasted": between(test.ended or now, now)}
+        self.alarms.clear(alarm, now, over)
+        self.alarms.clear(self.alarms.get(who, RISING), now, over)  # which would take minutes more to see it
         self._let_go(who, now, HELD)
 
     def _does_not_cool(self, found: Judge, test: SwitchOff, at: Moment) -> None:

@@ -133,6 +133,8 @@ class Thermal(Known):
                 refilled.take(minute, past.get(minute), room.get(minute))
             for minute, air, about in lived:
                 refilled.take(minute, None if isnan(air) else air, None if isnan(about) else about)
+            if who not in self.tests:  # what it has taught is learnt; the walk over the past must not teach it again
+                picture.kept.test_from = picture.kept.test_until = None
             anew = Picture(facts(freezer, self.house, refilled), kept=picture.kept)
             anew.course, anew.outlook, anew.cause = refilled, picture.outlook, picture.cause
             self.pictures[who] = anew  # it looks at its whole course again, so that it knows since when it warms
@@ -157,18 +159,18 @@ class Thermal(Known):
         if cause.label is Label.POWER and cause.sure is Sure.SURE and cause.held_20:
             self._stopped(found, at)
         self._remark_on(who, picture, at)
-        if self._may_ask(who, found, at):
+        if self._may_ask(who, at):
             wanted = picture.wanted(at)
             if wanted is not None:
                 self.asked[who] = at.steady
                 self._out.fits.append((who, wanted))
 
-    def _may_ask(self, who: str, found: Judge, at: Moment) -> bool:
+    def _may_ask(self, who: str, at: Moment) -> bool:
         """Return whether a fit may be asked for now: a played house does with fewer."""
         if self.pace is None:
             return False
         before = self.asked.get(who)
-        least = self.pace.warming if found.signs.sure or found.high.began is not None else self.pace.calm
+        least = self.pace.warming if self.pictures[who].beyond else self.pace.calm
         return before is None or at.steady - before >= least
 
     def _stopped(self, found: Judge, at: Moment) -> None:

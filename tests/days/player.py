@@ -5,12 +5,14 @@ from dataclasses import dataclass, field
 
 from gatewayd.model.effect import Answer, Restamp
 from gatewayd.model.event import Event, Notice, What
-from gatewayd.model.given import Given, SourceNews, Start, Tick
+from gatewayd.model.given import Fitted, Given, Recalled, SourceNews, Start, Tick
 from gatewayd.model.house import Freezer, House, Kind, Person, Sensor
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
-from gatewayd.model.reading import Heard, Reading
+from gatewayd.model.reading import Arrival, Heard, Quantity, Reading
 from gatewayd.model.telling import Telling
+from gatewayd.thermal.picture import Wanted, compute
+from gatewayd.watch.known import Pace
 from gatewayd.watch.memory import restore, save
 from gatewayd.watch.watch import Watch
 
@@ -41,6 +43,7 @@ class Player:
     house: House = field(default_factory=house)
     now: Moment = BEGIN
     begun: bool = True
+    pace: Pace | None = None  # how often fits are computed, None: never
     events: list[Event] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
     rows: list[Reading] = field(default_factory=list)
@@ -51,6 +54,7 @@ class Player:
     def __post_init__(self) -> None:
         """Start the watch, and its broker with it."""
         self.watch = Watch(self.house, self.now)
+        self.watch.pace = self.pace
         if self.begun:
             self.give(Start())
             self.give(SourceNews(BROKER, up=True, reason="it answers"))
@@ -65,6 +69,9 @@ class Player:
         self.answer = effects.answer or self.answer
         if effects.restamp:
             self.restamps.append(effects.restamp)
+        for freezer, wanted in effects.fits:
+            assert isinstance(wanted, Wanted)
+            self.give(Fitted(freezer, compute(wanted)))
 
     def go(self, ms: int) -> None:
         """Let time pass, with a tick at each wake the watch asks for."""
@@ -94,9 +101,22 @@ class Player:
         else:
             self.now = Moment(self.now.wall + away if wall is None else wall, 20_000, boot)
         self.watch = Watch(self.house, self.now)
+        self.watch.pace = self.pace
         restore(self.watch, kept, self.now)
         self.give(Start(alive, trusted=trusted))
         self.give(SourceNews(BROKER, up=True, reason="it answers"))
+
+    def recall(self) -> None:
+        """Give the watch what was kept of every thermometer, as the daemon does after a start."""
+        past: dict[str, list[tuple[int, float]]] = {}
+        for row in self.rows:
+            if row.quantity is Quantity.TEMPERATURE and row.good and row.arrival is Arrival.LIVE:
+                past.setdefault(row.sensor, []).append((row.heard.wall, row.value))
+        self.give(Recalled(past))
+
+    def facts(self, kind: str, what: What = What.RAISED) -> dict[str, object]:
+        """Return the facts of the last event of a kind."""
+        return dict(next(e.facts for e in reversed(self.events) if e.kind == kind and e.what is what))
 
     def told(self) -> list[str]:
         """Return the titles of the messages, without the house's name."""
