@@ -22,7 +22,7 @@ ABOVE = 0.4  # K above the usual restart level: the ceiling of ordinary running
 OPEN_SHOWN = 30  # min after it came back that an opening is still named. Our choice
 SETTLED = 30  # min: an opening falls back sooner; what lasts longer is over at the restart level. Our choice
 ROOM_AIR = ((10, 0.62), (15, 0.82))  # (min, share of the way to the room's temperature) that only room air reaches
-AHEAD = (3, 0.45)  # x the share of the last 5 min on top: so far it will be in a quarter of an hour if it goes on.
+AHEAD = (4, 0.47)  # x the share of the last 5 min on top: so far it will be in 20 min if it goes on.
 # Our choice: a freezer that stands open and off does so; a gap that a running compressor cools against does not
 DECIDED = 20  # min: what it looked like then counts later too; a gap creeps that far in an hour. Our choice
 KNEE = 0.25  # of the steepest minute: less is not yet the rise. Our choice
