@@ -37,6 +37,20 @@ def test_people() -> None:
     ]
 
 
+def test_switch_offs() -> None:
+    """A test switch-off was begun and ended by order; one that ended by itself does so again."""
+    stages = ("begun", "switch-on", "begun", "ended")
+    noted = [turn(n, T0 + n, What.NOTED, "test-off") for n in range(len(stages))]
+    found = cues([replace(e, facts={"stage": s, "who": "ann"}) for e, s in zip(noted, stages, strict=True)], 0)
+
+    assert [cue.given for cue in found] == [
+        Order("test switch-off", who="ann", subject="shed-chest"),
+        Tick(),
+        Order("test switch-off", who="ann", subject="shed-chest"),
+        Order("end the test", who="ann", subject="shed-chest"),
+    ]
+
+
 def test_the_house_is_nobody() -> None:
     """What the house did by itself it will do by itself again: that is only a sign of its life."""
     by_itself = (What.ACKNOWLEDGED, What.UNSHELVED, What.SUPPRESSED)

@@ -1,0 +1,42 @@
+"""What the door says of forecasts: one entry a freezer, the same keys for all."""
+
+import json
+from dataclasses import replace
+
+from gatewayd.model.given import Order
+from gatewayd.model.house import Freezer
+from gatewayd.model.moment import DAY, MINUTE
+from gatewayd.watch.forecast import forecast
+from tests.days.plants import Lane
+from tests.days.player import Player, house
+
+KEYS = {
+    "id", "name", "kind", "volume_l", "kg", "told", "room_c", "air_c", "state", "since", "reserve", "forecast", "at",
+    "cause", "cycles", "food_c", "calibrated", "learnt", "test", "ageing",
+}  # fmt: skip
+
+
+def test_every_freezer_has_every_key() -> None:
+    """A freezer of which nothing is known has the same keys as any other, and all can be written as JSON."""
+    freezers = {"a": Freezer("a", "A"), "b": Freezer("b", "B", sensors=("shed-chest-air",))}
+    day = Player(replace(house(1), freezers=freezers))
+    found = forecast(day.watch, day.now)["freezers"]
+
+    assert [(set(one), one["state"]) for one in found] == [(KEYS, "no sensor"), (KEYS, "not heard")]
+    assert json.loads(json.dumps(found)) == found
+
+
+def test_known_freezer() -> None:
+    """A freezer that was watched for two days says how it runs, what its food has, and that a test runs."""
+    lane = Lane()
+    lane.live(2 * DAY)
+    lane.player.give(Order("test switch-off", who="ann", subject="shed-chest"))
+    lane.live(2 * MINUTE)
+    (found,) = forecast(lane.player.watch, lane.player.now)["freezers"]
+
+    assert (found["state"], found["calibrated"], found["told"]) == ("as usual", False, False)
+    assert [(row["where"], row["level_c"]) for row in found["reserve"]][:1] == [("probe", -12.0)]
+    assert len(found["reserve"]) == len(found["forecast"]) == 10
+    assert found["cycles"]["period_s"] > 600
+    assert found["food_c"]["bulk"] < -15
+    assert found["test"]["began"] < found["test"]["until"]
