@@ -152,7 +152,7 @@ def _box(rng: np.random.Generator, kind: Array, volume: Array) -> dict[str, Arra
     frost = np.where(auto, 0.0, np.exp(rng.uniform(np.log(0.2), np.log(4.0), count)))
     settles = np.where(chest, np.array([[0.2, 0.35, 0.2, 0.12, 0.08, 0.05]]).T, np.array([[0.1] + [0.18] * 5]).T)
     cools = np.where(chest, (1 - height) * np.eye(LEVELS + 1, 1) + height * down, np.array([[0.05] + [0.19] * 5]).T)
-    block = rng.uniform(0.03, 0.08, (LEVELS + 1, count))
+    block = rng.uniform(0.025, 0.06, (LEVELS + 1, count))  # packages of 0.5 to 2 kg, some frozen to each other
     block[LEVELS] = rng.uniform(0.02, 0.05, count)
     return {
         "volume": volume, "layer_kg": layer_kg, "food": food, "area": area,
