@@ -27,7 +27,7 @@ def _run(seed: int, count: int, hours: int, bits: int = 0) -> tuple[Plant, Trace
 @pytest.mark.parametrize("bits", [0, OFF, OFF | OPEN])
 def test_no_heat_is_made(bits: int) -> None:
     """What went in through walls, lid and heater less what was cooled away is what is there more, within 1 %."""
-    plant, _, before = _run(3, 20, 24, bits)
+    plant, _, before = _run(3, 20, 12, bits)
 
     off = np.abs(plant.stored() - before - plant.ledger.sum())
 
