@@ -36,6 +36,8 @@ DIP, DIP_SHARE = 0.3, 0.1  # K, or of the rise: a course that never fell more th
 OPEN_TAIL = 20  # min after it came back that an opening still disturbs. Our choice
 SHORT = 0.5  # x the 95 % off time: a shorter rise is rather the recovery from something. Our choice
 CYCLE = 1.5  # x the 95 % off time: about a whole cycle, which must pass under the ceiling. Our choice
+AGAIN = 2  # warm starts before this one, so that the third counts. Our choice
+SHALLOW = 0.75  # of the way from low to top: so high a low between two steep starts is no ordinary cycle. Our choice
 RISEN = (0.5, 0.2)  # K, or of the span, from the low: less is the wave on top of something else. Our choice
 BARE = (180, 3.0)  # min and K of a steady rise that is no pause of any household freezer. Our choice
 
@@ -87,7 +89,7 @@ def judge(course: Course, end: int, habit: Habit | None, room: float, kind: Kind
             if not (active and _is_room(air, active, room, last)):
                 return Judged(Label.AUTO_DEFROST, sure, first + begin)
     if active:
-        return _steep(air, active, habit, room, last, first)
+        return _steep(air, active, habit, room, last, first, starts)
     return _slow(air, end, starts, habit, last)
 
 
@@ -162,13 +164,21 @@ def _defrosts(habit: Habit, begin: int, age: int, active: _Start | None) -> bool
     return active is not None and age <= DEFROST_LASTS / 2 and active.peak_at - active.begin > STILL
 
 
-def _steep(air: list[float], start: _Start, habit: Habit | None, room: float, last: int, first: int) -> Judged:
+def _steep(
+    air: list[float], start: _Start, habit: Habit | None, room: float, last: int, first: int, starts: list[_Start]
+) -> Judged:
     """Judge a steep start that has not come back."""
     began, age = first + start.begin, last - start.begin
     if _is_room(air, start, room, last):
         sure = Sure.SURE if age >= 20 and _share(air, start, room, last) > ROOM_AIR[1][1] else Sure.LIKELY
         return Judged(Label.ROOM_AIR, sure, began)
-    if habit is None or age < WAIT:
+    if habit is None:
+        return Judged(began=began)
+    warm = air[last] > habit.top + ABOVE
+    earlier = [s for s in starts if SETTLED < last - s.begin <= LOOK and s.peak > habit.top + ABOVE]
+    if warm and len(earlier) >= AGAIN and start.base > habit.low + SHALLOW * (habit.top - habit.low):
+        return Judged(Label.LID_OR_LOAD, Sure.HINT, first + earlier[0].begin)
+    if age < WAIT:
         return Judged(began=began)
     if air[last] <= habit.top + ABOVE:
         back = start.peak - air[last] > 0.5 * (start.peak - start.base)

@@ -200,3 +200,47 @@ def test_what_is_held_survives_packing() -> None:
     for minute in (0, 5, 10):
         holding.step(Judged(Label.ROOM_AIR, Sure.LIKELY, 2), minute)
     assert unpack(Holding, pack(holding)) == holding
+
+
+def gapped(since: int) -> float:
+    """Leave a gap that the compressor cools against, on and off: warmer cycles of 40 min."""
+    phase = since % 40
+    return -16 - 2.2 * (phase / 20 if phase < 20 else (40 - phase) / 20) + 2 * exp(-since / 20) * min(1, since / 5)
+
+
+def test_warm_cycles_after_an_opening_mean_the_lid_or_a_load() -> None:
+    """A ripple that dips under the ceiling each time neither ends it nor looks like a stop of cooling."""
+    course = play(240, gapped)
+    habit, holding = learn(course, HAPPENS, Kind.CHEST), Holding()
+    ends = range(HAPPENS + 1, course.end + 1, 5)
+    said = [holding.step(judge(course, end, habit, ROOM, Kind.CHEST), end) for end in ends]
+    assert {s.label for s in said if s.held} <= {Label.OPENED, Label.LID_OR_LOAD}
+    assert said[-1].label is Label.LID_OR_LOAD
+
+
+def test_a_look_under_the_lid_hides_no_outage() -> None:
+    """The beginning stays where cooling stopped, though somebody opened the lid since."""
+
+    def looked(since: int) -> float:
+        return no_power(since) + (5 * exp(-(since - 120) / 5) if since >= 120 else 0)
+
+    found = at(200, looked)
+    assert found.label is Label.POWER
+    assert abs(found.began - HAPPENS) <= 45
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_no_course_crashes(seed: int) -> None:
+    """Gaps, jumps and a sensor that speaks when it likes give a label or none, at any minute."""
+    dice, course = Random(seed), Course()
+    air, minute = -18.0, 0
+    while minute < 4 * 1440:
+        minute += dice.choice([1, 1, 1, 5, 10, 30, 30, 200])
+        air = max(-40.0, min(40.0, air + dice.gauss(0, dice.choice([0.05, 0.5, 8.0]))))
+        course.take(minute, None if dice.random() < 0.1 else round(air, 1))
+    holding = Holding()
+    for kind in Kind:
+        habit = learn(course, course.end - dice.randrange(600), kind)
+        for end in range(course.end - 700, course.end + 60, 13):
+            for known in (habit, None):
+                assert holding.step(judge(course, end, known, ROOM, kind), end).label in Label
