@@ -1,11 +1,13 @@
 """Gather the note of the week from what the watch knows."""
 
+from gatewayd.message.ageing import leak
 from gatewayd.message.weekly import FreezerWeek, Reserve, Week, write_note
-from gatewayd.message.words import called, clock, name
+from gatewayd.message.words import called, clock, lid, name
+from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
 from gatewayd.model.outlook import Where
 from gatewayd.model.reading import Quantity
-from gatewayd.thermal.ageing import ageing
+from gatewayd.thermal.ageing import WEEKS, ageing
 from gatewayd.thermal.picture import Picture, row
 from gatewayd.watch.known import Known
 
@@ -27,7 +29,7 @@ def note(watch: Known, now: Moment) -> tuple[str, str]:
                 judge.value,
                 watched=bool(judge.freezer.sensors),
                 reserve=_reserve(watch.pictures.get(who)),
-                ageing=_ageing(watch.pictures.get(who)),
+                ageing=_ageing(who, watch.pictures.get(who), watch.house),
             )
         )
     alarms = [
@@ -48,9 +50,11 @@ def _reserve(picture: Picture | None) -> Reserve | None:
     return Reserve(KEPT_BELOW, span.early, span.late, guess=not outlook.calibrated)
 
 
-def _ageing(picture: Picture | None) -> str:
+def _ageing(who: str, picture: Picture | None, house: House) -> str:
     found = None if picture is None else ageing(picture.kept.days)
-    return " ".join(found.words) if found is not None else ""
+    if found is None or not found.words:
+        return ""
+    return leak(name(who, house), lid(who, house), found.run, WEEKS)
 
 
 def _sensors(watch: Known) -> tuple[str, ...]:

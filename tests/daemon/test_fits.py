@@ -12,6 +12,7 @@ from gatewayd.daemon import fits as module
 from gatewayd.daemon.fits import AtOnce, Worker
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.run import Daemon
+from gatewayd.door import ask
 from gatewayd.model.given import Fitted, Given, Remark, SourceNews
 from gatewayd.model.house import Freezer, House, Sensor
 from gatewayd.model.moment import HOUR, MINUTE, Moment
@@ -142,9 +143,11 @@ async def test_daemon_fits_in_its_thread(tmp_path: Path) -> None:
         course = gateway.watch.pictures["shed"].course
         names = {thread.name for thread in threading.enumerate()}
         before = begun // MINUTE - course.first
+        told = await asyncio.to_thread(lambda: next(ask(settings.socket, {"ask": "forecast"})))
         daemon.stop.set()
         await task
 
         assert "fit_0" in names
+        assert told["freezers"][0]["at"]
         assert clock.now().steady - begun < 3 * HOUR
     assert before > 0  # the second run knew what the first one had heard

@@ -7,6 +7,7 @@ from gatewayd.model.given import Order
 from gatewayd.model.house import Freezer
 from gatewayd.model.moment import DAY, MINUTE
 from gatewayd.watch.forecast import forecast
+from gatewayd.watch.report import note
 from tests.days.plants import Lane
 from tests.days.player import Player, house
 
@@ -24,6 +25,16 @@ def test_every_freezer_has_every_key() -> None:
 
     assert [(set(one), one["state"]) for one in found] == [(KEYS, "no sensor"), (KEYS, "not heard")]
     assert json.loads(json.dumps(found)) == found
+
+
+def test_note_of_the_week_has_the_reserve() -> None:
+    """The note of the week says how long each freezer holds without power."""
+    lane = Lane()
+    lane.live(2 * DAY)
+    _, text = note(lane.player.watch, lane.player.now)
+
+    assert "Without power" in text or "without power" in text
+    assert "Shed chest: " in text
 
 
 def test_known_freezer() -> None:

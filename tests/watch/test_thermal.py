@@ -13,9 +13,11 @@ from gatewayd.model.house import Freezer, House, Kind, Sensor
 from gatewayd.model.moment import DAY, HOUR, MINUTE, Moment
 from gatewayd.model.outlook import Cause, Label, Sure
 from gatewayd.model.reading import Arrival, Heard
+from gatewayd.thermal.ageing import Day
 from gatewayd.thermal.course import Course
 from gatewayd.watch.facts import facts
 from gatewayd.watch.known import Pace
+from gatewayd.watch.report import note
 from gatewayd.watch.watch import Watch
 from tests.days.player import BROKER, Player, house
 
@@ -194,13 +196,16 @@ def test_unsure_cause_raises_nothing() -> None:
 
 def test_drift_is_noted_once_a_day() -> None:
     """A thermostat that drifts is told of once a day, not each minute."""
-    day = Player(house(1))
-    day.report(MINUTE, [saw(n) for n in range(60)])
-    sure_power(day)
-    day.watch.pictures[SHED].cause = Cause(Label.DRIFT, Sure.LIKELY, held=True, since=day.now)
-    day.report(MINUTE, [saw(n) for n in range(26 * 60)])
+    day = Player(house(1), pace=Pace(DAY, DAY))
+    day.report(MINUTE, [saw(n) for n in range(96 * 60)])
+    before = [event for event in day.events if event.kind == "drift"]
+    day.report(MINUTE, [round(saw(n) + 2.0, 1) for n in range(40 * 60)])
+    notes = [event for event in day.events if event.kind == "drift"]
 
-    assert [event.kind for event in day.events if event.kind == "drift"] == ["drift", "drift"]
+    assert before == []
+    assert 1 <= len(notes) <= 2
+    assert {event.facts["change"] for event in notes} == {2.0}
+    assert "Shed chest is 2.0 °C warmer than usual" in day.told()
 
 
 def test_failed_fit_is_asked_for_again() -> None:
@@ -234,3 +239,36 @@ def test_sensors_outrank_the_shape() -> None:
     assert (there, day.watch.pictures[SHED].mains_out) == (False, True)
     assert day.facts("highhigh")["mains"] == "out"
     assert day.facts("mains-out")["how"] == "host"
+    day.go(5 * HOUR)
+    assert day.facts("mains-out", What.REPEATED)["much_too_warm"] == SHED
+
+
+def test_leaking_gasket_is_noted_once_in_four_weeks() -> None:
+    """A freezer that works more in the same room is told of once, and not again within four weeks."""
+    day = Player(roomy())
+    today = day.now.wall // DAY
+    days = [Day(today - n, 0.6 - 0.004 * n, 3000, -18.0, 20.0, 28) for n in range(48, -1, -1)]
+    day.watch.pictures[SHED].kept.days = days
+    day.report(MINUTE, [saw(n) for n in range(30 * 60)], SHED)
+
+    assert [event.kind for event in day.events if event.kind == "ageing"] == ["ageing"]
+    assert "the gasket or the lid of Shed chest may leak" in day.told()
+    assert "The gasket or the lid of Shed chest may leak: it works" in note(day.watch, day.now)[1]
+
+
+def test_days_of_ordinary_running_are_summed_up() -> None:
+    """Each day of ordinary running leaves its duty, period and temperatures, one entry a day."""
+    day = Player(roomy(), pace=Pace(12 * HOUR, 12 * HOUR))
+    for minute in range(3 * 24 * 60):
+        day.hear(saw(minute))
+        day.give(Heard(BROKER, "shed-room", b"7.1", day.now))
+        day.go(MINUTE)
+    days = day.watch.pictures[SHED].kept.days
+
+    assert 2 <= len(days) <= 3
+    assert len({each.day for each in days}) == len(days)
+    assert (days[-1].period, days[-1].air, days[-1].room) == (
+        pytest.approx(3600, rel=0.05),
+        pytest.approx(-18.0, abs=0.1),
+        pytest.approx(7.1),
+    )
