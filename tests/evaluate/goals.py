@@ -16,11 +16,19 @@ class Goal:
     missed: bool
     reached: bool  # by the figure itself
 
+    @property
+    def verdict(self) -> str:
+        """Say in a word or two whether it is met; of nothing measured nothing is claimed."""
+        if "nan" in self.found:
+            return "NOT JUDGED"
+        if self.missed:
+            return "MISSED"
+        return "met" if self.reached else "met (within chance)"
+
 
 def table(goals: Sequence[Goal]) -> str:
     """Return the goals as a table."""
-    verdict = {(False, True): "met", (False, False): "met (within chance)", (True, False): "MISSED"}
-    rows = [f"| {g.what} | {g.found} | {g.held_to} | {verdict[g.missed, g.reached]} |" for g in goals]
+    rows = [f"| {g.what} | {g.found} | {g.held_to} | {g.verdict} |" for g in goals]
     return "\n".join(("| goal | found | held to | verdict |", "|---|---|---|---|", *rows))
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.evaluate import batch, foods, score, trial
+from tests.evaluate import batch, foods, goals, score, trial
 from tests.evaluate.freezers import draw
 from tests.evaluate.plant import A_MINUTE, LOADED, OFF, OPEN, Course, Plant, Trace
 from tests.evaluate.watching import episodes
@@ -93,6 +93,15 @@ def test_intervals_are_exact() -> None:
     assert score.at_least(57, 60) == pytest.approx(0.8759, abs=0.001)
     assert score.rate_at_least(1, 100.0) == pytest.approx(-np.log(0.95) / 100, rel=1e-6)
     assert score.quantile_at_least([float(v) for v in range(100)], 0.5) == pytest.approx(41.0)
+
+
+def test_a_goal_is_missed_only_beyond_chance() -> None:
+    """Three points short in 20 are chance, in 2000 they are not; of nothing measured nothing is claimed."""
+    assert goals.no_share_below("a", 16, 20, 0.83).verdict == "met (within chance)"
+    assert goals.no_share_below("a", 1600, 2000, 0.83).verdict == "MISSED"
+    assert goals.no_share_below("a", 0, 0, 0.83).verdict == "NOT JUDGED"
+    assert goals.no_quantile_above("a", [], 0.5, 1.0).verdict == "NOT JUDGED"
+    assert goals.no_rate_above("a", 1, 1000.0, 0.05, "").verdict == "met (within chance)"
 
 
 def test_episodes_are_counted_once() -> None:
