@@ -41,6 +41,7 @@ MEANT = frozenset(
     kind.name for kind in (HIGH, HIGHHIGH, RISING, UNWATCHED, MAINS_OUT, LID_OPEN, WARM_LONG, NOT_COOLING)
 )
 RENEWED = HOUR  # how often the room's mean is taken into the facts: it moves over days
+SHORTEST = 10  # min: before, no warming shows what it is (method: nothing is said of a start within 10 min)
 CARRIED = HOUR  # a warming that goes on over a restart is seen within so long; else it is over
 EXCURSIONS = (Label.POWER, Label.LID_OR_LOAD, Label.ROOM_AIR)  # move the mean of hours, as a drift does
 AS_USUAL = "as usual"  # a picture's word for it
@@ -153,10 +154,11 @@ class Thermal(Known):
         self._arm((at.steady // MINUTE + 1) * MINUTE, "picture", who)
         if at.steady % RENEWED < MINUTE and found.freezer.room in self.posts:
             picture.tell(facts(found.freezer, self.house, picture.course))
-        picture.others_turned = self._others_turned(who, found)
-        picture.mains_out = self._mains_out(who)
-        picture.lid_open = self._lid_open(who, found)
-        picture.look(at)
+        if len(picture.course) >= SHORTEST:
+            picture.others_turned = self._others_turned(who, found, at)
+            picture.mains_out = self._mains_out(who)
+            picture.lid_open = self._lid_open(who, found)
+            picture.look(at)
         if self.carried:
             self._carry_on(who, picture, at)
         cause = picture.cause
@@ -182,13 +184,15 @@ class Thermal(Known):
         if at.steady - found.good_at <= GAP_LEAST:
             found.stopped(at, self.alarms)
 
-    def _others_turned(self, who: str, found: Judge) -> bool:
+    def _others_turned(self, who: str, found: Judge, at: Moment) -> bool:
         """Return whether another freezer stopped cooling with this one."""
-        own = found.signs.turned
+        own, minute = found.signs.turned, at.steady // MINUTE
         if own is None:
             return False
-        others = (j.signs.turned for other, j in self.judges.items() if other != who and j.signs.sure)
-        return any(turned is not None and abs(between(turned, own)) <= TOGETHER for turned in others)
+        if self.stopped[0] != minute:  # all of them are gone through once a minute, not once for each
+            turned = [(other, j.signs.turned) for other, j in self.judges.items() if j.signs.sure]
+            self.stopped = minute, [(other, moment) for other, moment in turned if moment is not None]
+        return any(other != who and abs(between(moment, own)) <= TOGETHER for other, moment in self.stopped[1])
 
     def _mains_out(self, who: str) -> bool | None:
         """Return whether a sensor or the gateway's own supply says that it has no power, None: nobody says."""
