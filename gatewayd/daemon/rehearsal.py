@@ -3,7 +3,7 @@
 The watch takes the rows as if they were heard now; deadlines fall at their own moments, restarts of the daemon are
 restarts here. What people did (acknowledged, shelved, checked the food) and which sources were away is played as it was
 written down, where it fits. Nothing is stored and nobody is told. What the temperatures mean is left out, for a year of
-it takes hours: a cause that is sure may raise "no longer cooling" some minutes sooner than here, and nothing else.
+it takes minutes: a cause that is sure may raise "no longer cooling" up to 20 minutes sooner than here.
 """
 
 import sqlite3

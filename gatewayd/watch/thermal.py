@@ -142,7 +142,8 @@ class Thermal(Known):
                 picture.kept.test_from = picture.kept.test_until = None
             anew = Picture(facts(freezer, self.house, refilled), kept=picture.kept)
             anew.course, anew.outlook, anew.cause = refilled, picture.outlook, picture.cause
-            self.pictures[who] = anew  # it looks at its whole course again, so that it knows since when it warms
+            self.pictures[who] = anew
+            anew.look(now)  # at its whole course again, so that it knows since when it warms; 30 ms, so one by one
 
     # -- looking -------------------------------------------------------------------------------------------
 
