@@ -21,7 +21,7 @@ def start_meat(water: float) -> float:
     """Return where meat of this mass fraction of `water` begins to freeze (°C).
 
     Chang & Tao (1981). Valid from 0.5 to 0.98 (our choice); ValueError outside. It reads 0.6 to 1.8 K warmer than
-    the handbook's table on meat, fish and poultry; with protein and ash known, `start_pham` is nearer (0.1 K warmer
+    the handbook's table on meat, fish and poultry; with protein and ash known, `start_pham` is nearer (0.2 K warmer
     on average, within 1 K).
     """
     _check_water(water)

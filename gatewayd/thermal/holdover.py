@@ -13,23 +13,25 @@ from gatewayd.model.outlook import LEVELS, Span, Where
 from gatewayd.thermal.course import Course
 from gatewayd.thermal.curve import Curve
 from gatewayd.thermal.facts import Facts
-from gatewayd.thermal.fit import LONG, STEP, Particle, Seen, fit
+from gatewayd.thermal.fit import LONG, LONG_AFTER, STEP, Particle, Seen, fit, strata
 from gatewayd.thermal.prior import Belief, Prior, Start
 from gatewayd.thermal.roll import reading, roll
 
-KEPT = 64  # particles rolled on
+KEPT = 96  # particles rolled on
 HORIZON = 216.0  # h: 9 days, as far as the method was measured
 # Steps (min) and how many: fine while the air still moves fast, coarse where only food moves.
 STAGES = ((10, 72), (20, 180), (60, 144))
 EARLY, LIKELY, LATE = 0.08, 0.5, 0.92  # quantiles
-BEYOND_MODEL, BIAS = (
-    0.18,
-    -0.06,
-)  # spread and shift (log) of the remaining time that no fit removes (simulated freezers)
+# Spread and shift (log) of the remaining time that no fit removes: nothing real is three lumps, and two independent
+# simulations differ by as much. Past the melting what counts is all of the contents, of which the owner told.
+BEYOND_MODEL, BEYOND_MELTING, BIAS = 0.25, 0.33, -0.03
+# K by which the warmest layer differs from the lump that stands for it, once readings have drawn the lump after the
+# air; towards 0 °C, where the layer melts and stands still, it fades. Food from air is off by 0.5 to 0.8 K (simulated).
+LAYER, LAYER_AFTER, FADES = 0.8, 120, -5.0
 UNTAUGHT, UNTAUGHT_FOR = 0.6, 120  # x early, until so many min are seen, where no outage has taught this freezer
 # The range of a probe far from its level came out too narrow on simulated freezers: 0.81 to 0.68 of outages inside
 # where 0.84 were meant, 0.90 to 0.96 with this factor.
-FAR_LEVEL, FAR_FACTOR = -0.5, 1.4  # °C from which on a probe's level is far, and the factor on early and late
+FAR_LEVEL, FAR_FACTOR = -0.5, 1.3  # °C from which on a level is far, and the factor on a probe's early and late
 # A probe near its level after some hours follows a single exponential well: mixed in, the range only widened.
 NEAR, NEAR_AFTER, NEAR_BACK = 4.0, 240, 300  # K, min since the start, min of readings
 DAY = 1440  # min
@@ -67,7 +69,7 @@ def forecast(frame: Frame) -> Held:
     """Return in how many hours from now each level is reached, if nothing cools from now on."""
     if frame.since is None:
         return _answer(frame, _start(frame, frame.end, ordinary=False), Seen((), (), STEP), frame.end)
-    step = STEP if frame.end - frame.since <= DAY else LONG
+    step = STEP if frame.end - frame.since <= LONG_AFTER else LONG
     count = (frame.end - frame.since) // step
     first = frame.end - count * step
     air = frame.course.means(first, frame.end, step)
@@ -123,12 +125,18 @@ def _answer(frame: Frame, start: Start, seen: Seen, at: int) -> Held:
     found = fit(prior, seen, rng, KEPT)
     rooms = _coming(frame, start, at)
     now = _newest(seen)
-    times = [_cross(p, prior.curve, rooms, now) for p in found.particles]
-    factors = [exp(BEYOND_MODEL * rng.gauss(0, 1) + BIAS) for _ in times]
+    known = min(1.0, seen.minutes / LAYER_AFTER)
+    layers = [LAYER * known * z for z in strata(rng, KEPT)]
+    times = [
+        _cross(p, prior.curve, rooms, now, seen.minutes / 60, layer)
+        for p, layer in zip(found.particles, layers, strict=True)
+    ]
+    deviates = strata(rng, KEPT)
     spans = []
     for where in Where:
         for k, level in enumerate(LEVELS):
-            hours = sorted(factor * row[where][k] for row, factor in zip(times, factors, strict=True))
+            beyond = BEYOND_MELTING if level >= FAR_LEVEL else BEYOND_MODEL
+            hours = sorted(exp(beyond * z + BIAS) * row[where][k] for row, z in zip(times, deviates, strict=True))
             spans.append(_span(frame, where, level, hours, seen, now))
     return Held(tuple(spans), frame.belief.taught(found.mean, found.variance) if seen.air else frame.belief)
 
@@ -156,12 +164,14 @@ def _coming(frame: Frame, start: Start, at: int) -> list[list[float]]:
     return out
 
 
-def _cross(particle: Particle, curve: Curve, rooms: list[list[float]], now: float) -> dict[Where, list[float]]:
+def _cross(
+    particle: Particle, curve: Curve, rooms: list[list[float]], now: float, passed: float, layer: float
+) -> dict[Where, list[float]]:
     """Return when (h, inf = not in time) one particle's probe and warmest food reach each level."""
     body, state = particle.body, particle.state
     shift = 0.0 if isnan(now) else now - particle.reads
     reach = {where: [inf] * len(LEVELS) for where in Where}
-    before = {Where.PROBE: particle.reads + shift, Where.FOOD: curve.temperature(state[1])}
+    before = {Where.PROBE: particle.reads + shift, Where.FOOD: _food(curve, state[1], layer)}
     left = dict.fromkeys(Where, 0)  # the level waited for
     for where in Where:
         while left[where] < len(LEVELS) and before[where] >= LEVELS[left[where]]:
@@ -172,19 +182,26 @@ def _cross(particle: Particle, curve: Curve, rooms: list[list[float]], now: floa
         states = roll(body, curve, state, stage, step * 60.0)
         state = states[-1]
         for at, room in zip(states, stage, strict=True):
-            values = {Where.PROBE: reading(body, curve, at, room) + shift, Where.FOOD: curve.temperature(at[1])}
+            hours += step / 60.0
+            probe = reading(body, curve, at, room, passed + hours) + shift
+            values = {Where.PROBE: probe, Where.FOOD: _food(curve, at[1], layer)}
             for where, value in values.items():
                 k = left[where]
                 while k < len(LEVELS) and value >= LEVELS[k]:
                     way = value - before[where]
                     part = (LEVELS[k] - before[where]) / way if way > 0 else 1.0
-                    reach[where][k] = hours + max(0.0, part) * step / 60.0
+                    reach[where][k] = hours + (max(0.0, part) - 1) * step / 60.0
                     k += 1
                 left[where], before[where] = k, value
-            hours += step / 60.0
         if min(left.values()) == len(LEVELS):
             break
     return reach
+
+
+def _food(curve: Curve, h: float, layer: float) -> float:
+    """Return the temperature (°C) of the warmest layer, which differs by `layer` K from its lump while it is frozen."""
+    t = curve.temperature(h)
+    return t + layer * min(1.0, max(0.0, t / FADES))
 
 
 def _span(frame: Frame, where: Where, level: float, hours: list[float], seen: Seen, now: float) -> Span:

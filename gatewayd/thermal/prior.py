@@ -22,6 +22,11 @@ ROOM = NAMES.index("room")
 PASSING = (NAMES.index("liner"), ROOM)  # belong to one outage and are not learnt
 FULL = 0.36  # kg of food in a litre of net volume when it is full; simulated freezers, packages with air between
 TOP_SHARE = 0.18  # of the mass: the warmest layer of five or six
+# The warmest layer's share of the coupling, from that of its mass to three times as much.
+SHARE_FROM, SHARE_MORE = 0.18, 0.38
+# How far the still air at the probe lies from the fast lump towards the room, at most; half of that is rarely passed. A
+# chest's probe hangs under the lid, where the warm air stays: two independent simulations differ by a factor of two.
+LIFT = {Kind.CHEST: 0.32, Kind.UPRIGHT: 0.16, Kind.UPRIGHT_AUTO_DEFROST: 0.16}
 NEW_SPREAD, OLD_SPREAD = 0.15, 0.85  # a learnt spread never shrinks to nothing: the next outage is another day
 
 
@@ -73,6 +78,7 @@ class Body:
     offset: float
     room: float
     liner: float
+    above: float  # the air over the liner while it cools
     food: float
 
 
@@ -99,12 +105,13 @@ class Prior:
         fill = min(1.0, weight / (FULL * facts.volume))
         ua = (0.45 + 0.00195 * facts.volume if chest else 0.62 + 0.0026 * facts.volume) * exp(0.32 * z[0])
         mass = 0.9 * weight * exp((0.28 if facts.told else 0.6) * z[1])
-        coupling = (4.0 + 9.0 * fill) * size * (1.0 if chest else 1.15) * exp(0.45 * z[2])
-        share = 0.26 + 0.32 * _phi(z[3])
+        coupling = (4.0 + 9.0 * fill) * size * (1.0 if chest else 1.15) * exp(0.6 * z[2])
+        share = SHARE_FROM + SHARE_MORE * _phi(z[3])
         mixing = _phi(z[8])
         offset = 0.25 * z[9]
         beside = -1.0 if chest else 1.2 if cold_coil else -0.8
         reading = start.reading - offset
+        liner = min(reading, reading - (0.0 if cold_coil else 2.0) - 1.2 * z[11])
         return Body(
             ua=ua,
             top_mass=TOP_SHARE * mass,
@@ -114,11 +121,12 @@ class Prior:
             within=(6.0 if chest else 3.0) * size * exp(0.6 * z[5]),
             fast=18e3 * size * exp(0.45 * z[4]),
             crust=0.8 * exp(0.6 * z[6]),
-            lift=(0.16 if chest else 0.08) * _phi(z[7]),
+            lift=LIFT[facts.kind] * _phi(z[7]) ** 2,
             buffer=0.0 if mixing < 0.6 else 0.5 * (mixing - 0.6) / 0.4,
             offset=offset,
             room=(0.3 if start.metered else 2.0) * z[12],
-            liner=min(reading, reading - (0.0 if cold_coil else 2.0) - 1.2 * z[11]),
+            liner=liner,
+            above=reading - liner,
             food=max(-39.0, start.mean - offset + beside + start.spread * z[10]),
         )
 

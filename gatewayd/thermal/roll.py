@@ -19,6 +19,7 @@ from gatewayd.thermal.prior import Body
 # Of the time constant of a layer, as a step's length: beyond 1 it would swing. And the least specific heat, J/(kg K),
 # of frozen food in use (Chen, bread at -30 °C).
 STABLE, LEAST_HEAT = 0.6, 1800.0
+SETTLES = 0.75  # h; air, liner and a cased probe come to rest after the last draught of cold. Our choice
 
 State = tuple[float, float, float]  # °C of the fast lump, J/kg of the warmest layer and of the bulk
 
@@ -67,8 +68,13 @@ def roll(body: Body, curve: Curve, state: State, rooms: Sequence[float], dt: flo
     return out
 
 
-def reading(body: Body, curve: Curve, state: State, room: float) -> float:
-    """Return what the probe reads (°C) in a state."""
+def reading(body: Body, curve: Curve, state: State, room: float, hours: float) -> float:
+    """Return what the probe reads (°C) in a state, `hours` after cooling stopped.
+
+    While it cools the air lies above the liner by what was read; within the hour after, that gives way to the still
+    air of a warm lid.
+    """
     tf, hs, _hb = state
-    air = tf + body.lift * (room + body.room - tf)
+    fresh = exp(-hours / SETTLES)
+    air = tf + body.above * fresh + body.lift * (room + body.room - tf) * (1 - fresh)
     return (1 - body.buffer) * air + body.buffer * curve.temperature(hs) + body.offset

@@ -20,6 +20,7 @@ NO_HABIT_RISE, NO_HABIT_FOR = 3.0, 120  # K and min that are no pause of any fre
 # under the lid falls back to its old level only, and a room that cools at night moves the air of a still freezer by
 # less than 0.2 K an hour.
 FALLEN, HELD, LATELY = 1.0, 60, 240
+COLD = 3  # points back where it ordinarily is, after an automatic defrost for one; a quarter of an hour. Our choice
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,7 @@ class Walk:
         self.low = self.high = 0.0
         self.low_at = 0
         self.begun = False
+        self.cold = 0  # points in a row that lie where it ordinarily is
         self.recent: list[tuple[int, float]] = []  # of the last LATELY minutes, while beyond
         self.ended: tuple[int, int] | None = None  # the last warming beyond a pause: its first and its last slot
 
@@ -76,7 +78,7 @@ class Walk:
             if value <= self.high - self.swing:
                 self.rising, self.low, self.low_at = False, value, slot
             elif self._is_beyond(slot, value):
-                self.beyond, self.recent = True, [(slot, value)]
+                self.beyond, self.recent, self.cold = True, [(slot, value)], 0
         elif value <= self.low:
             self.low, self.low_at = value, slot
         elif value >= self.low + self.swing:
@@ -94,7 +96,9 @@ class Walk:
         self.recent.append((slot, value))
         while self.recent[0][0] < slot - LATELY:
             self.recent.pop(0)
-        if value < _held(self.recent) - FALLEN:
+        usual = self.habit.top if self.habit is not None else self.low + 0.5 * self.swing
+        self.cold = self.cold + 1 if value < usual else 0
+        if self.cold >= COLD or value < _held(self.recent) - FALLEN:
             lately = [(v, at) for at, v in self.recent if at >= slot - HELD]
             self.ended = (self.low_at, max(lately)[1])
             self.beyond = self.rising = False
