@@ -4,7 +4,7 @@ Air that meets the probe lifts it steeply; a stop of cooling lifts it as slowly 
 falls back was an opening. Numbers without another source: method, measured on simulated freezers.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import isnan, nan
 
 from gatewayd.model.house import Kind
@@ -244,23 +244,31 @@ def _slow(air: list[float], end: int, starts: list[_Start], habit: Habit | None,
     return Judged(Label.POWER, sure, first + low)
 
 
-CHECK = 5  # min between two checks: method
-PUBLISH = 3  # checks in which the same came out: method. Display only
-ALARM = 5  # checks, the first and the last 20 min apart: method, for what sharpens an alarm
-MISSED = 12  # min: after a longer silence the checks begin anew. Our choice: two checks and a bit
-LOST = 12  # checks of "cannot tell" until what was said is taken back: an hour, about a cycle. Our choice
+CHECK = 5  # min between the looks that must agree: method
+PUBLISH = 2  # looks back that agree with this one, 10 min in all: method. Display only
+ALARM = 4  # looks back, 20 min in all: method, for what sharpens an alarm
+LOST = 60  # min of "cannot tell" until what was said is taken back: about a cycle. Our choice
 TOGETHER = 60  # min: two steep starts within are rather a person who fills both freezers. Our choice
 
 
 @dataclass(slots=True)
-class Holding:
-    """Hold a label back until it came out again and again, and keep it until another did."""
+class Look:
+    """Hold what a look in one slot said."""
 
-    run: Label = Label.CANNOT_TELL
-    count: int = 0
-    began: int = 0
-    checked: int | None = None
-    lost: int = 0
+    minute: int
+    label: Label
+    began: int
+
+
+@dataclass(slots=True)
+class Holding:
+    """Hold a label back until it came out again and again, and keep it until another did.
+
+    It may be stepped each minute: what counts are the looks 5, 10, 15 and 20 min before.
+    """
+
+    looks: list[Look] = field(default_factory=list)  # of the last 21 min
+    knew: int | None = None  # the last slot in which something else than "cannot tell" came out
     said: Label | None = None
     said_sure: Sure = Sure.HINT
     said_began: int = 0
@@ -286,40 +294,54 @@ class Holding:
             return self._outranked(Label.LID_OR_LOAD, instant.began, minute)
         if others_turned:
             instant = _together(instant, minute)
-        if self.checked is None or minute - self.checked >= CHECK:
-            if self.checked is not None and minute - self.checked > MISSED:
-                self.count = 0
-            self.checked = minute
-            self._check(instant)
+        self._look(instant, minute)
         if self.said is None:
             return instant
         sure = instant.sure if instant.label is self.said else self.said_sure
         return Judged(self.said, sure, self.said_began, held=True, held_20=self.said_20)
 
-    def _check(self, instant: Judged) -> None:
-        """Count one check."""
-        if instant.label is self.run:
-            self.count += 1
-        else:
-            self.run, self.count, self.began = instant.label, 1, instant.began
-        if self.run is Label.CANNOT_TELL:
-            self.lost += 1
-            if self.lost >= LOST:
+    def _look(self, instant: Judged, minute: int) -> None:
+        """Take one look, and see how far back those before agree."""
+        self.looks = [look for look in self.looks if minute - ALARM * CHECK - 1 <= look.minute < minute]
+        if instant.label is Label.CANNOT_TELL:
+            if self.knew is None or minute - self.knew >= LOST:
                 self.said, self.said_20 = None, False
-            return
-        self.lost = 0
-        if self.count >= PUBLISH:
-            if self.said is not self.run:
-                self.said, self.said_began, self.said_20 = self.run, self.began, False
-            self.said_sure = instant.sure
-        if self.count >= ALARM:
-            self.said_20 = True
+        else:
+            self.knew = minute
+            agreeing, began = self._agreeing(instant, minute)
+            if agreeing >= PUBLISH:
+                if self.said is not instant.label:
+                    self.said, self.said_began, self.said_20 = instant.label, began, False
+                self.said_sure = instant.sure
+                self.said_20 = self.said_20 or agreeing >= ALARM
+        self.looks.append(Look(minute, instant.label, instant.began))
+
+    def _agreeing(self, instant: Judged, minute: int) -> tuple[int, int]:
+        """Return how many looks back agree, each about 5 min before the next, and the beginning the first one saw."""
+        began = instant.began
+        for back in range(1, ALARM + 1):
+            at = minute - back * CHECK
+            there = [look for look in self.looks if at - 1 <= look.minute <= at]
+            if not there:
+                return back - 1, began
+            nearest = there[-1]
+            if nearest.label is not instant.label:
+                return back - 1, began
+            began = nearest.began
+        return ALARM, began
+
+    def shift(self, slots: int) -> None:
+        """Move all slots, for those of another boot count from another zero."""
+        self.looks = [Look(look.minute + slots, look.label, look.began + slots) for look in self.looks]
+        self.knew = None if self.knew is None else self.knew + slots
+        self.said_began += slots
 
     def _outranked(self, label: Label, began: int, minute: int) -> Judged:
         """Say `label` at once, for a sensor says so."""
         if self.said is not label or not self.said_20:
             self.said_began = began
-        self.run, self.count, self.began, self.lost, self.checked = label, ALARM, self.said_began, 0, minute
+        self.knew = minute
+        self.looks = [Look(minute - k * CHECK, label, self.said_began) for k in range(ALARM, -1, -1)]
         self.said, self.said_sure, self.said_20 = label, Sure.SURE, True
         return Judged(label, Sure.SURE, self.said_began, held=True, held_20=True)
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, inf, isnan, log, nan, sqrt
 from random import Random
+from statistics import fmean
 
 from gatewayd.model.outlook import LEVELS, Span, Where
 from gatewayd.thermal.course import Course
@@ -45,6 +46,8 @@ class Held:
 
     spans: tuple[Span, ...]
     taught: Belief
+    top: float  # °C of the warmest layer and of the bulk now, means over the particles
+    bulk: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +129,10 @@ def _answer(frame: Frame, start: Start, seen: Seen, at: int) -> Held:
     rooms = _coming(frame, start, at)
     now = _newest(seen)
     known = min(1.0, seen.minutes / LAYER_AFTER)
-    layers = [LAYER * known * z for z in strata(rng, KEPT)]
+    off = [LAYER * known * z for z in strata(rng, KEPT)]
     times = [
         _cross(p, prior.curve, rooms, now, seen.minutes / 60, layer)
-        for p, layer in zip(found.particles, layers, strict=True)
+        for p, layer in zip(found.particles, off, strict=True)
     ]
     deviates = strata(rng, KEPT)
     spans = []
@@ -138,7 +141,9 @@ def _answer(frame: Frame, start: Start, seen: Seen, at: int) -> Held:
             beyond = BEYOND_MELTING if level >= FAR_LEVEL else BEYOND_MODEL
             hours = sorted(exp(beyond * z + BIAS) * row[where][k] for row, z in zip(times, deviates, strict=True))
             spans.append(_span(frame, where, level, hours, seen, now))
-    return Held(tuple(spans), frame.belief.taught(found.mean, found.variance) if seen.air else frame.belief)
+    taught = frame.belief.taught(found.mean, found.variance) if seen.air else frame.belief
+    layers = [[prior.curve.temperature(p.state[lump]) for p in found.particles] for lump in (1, 2)]
+    return Held(tuple(spans), taught, fmean(layers[0]), fmean(layers[1]))
 
 
 def _newest(seen: Seen) -> float:
@@ -170,32 +175,36 @@ def _cross(
     """Return when (h, inf = not in time) one particle's probe and warmest food reach each level."""
     body, state = particle.body, particle.state
     shift = 0.0 if isnan(now) else now - particle.reads
-    reach = {where: [inf] * len(LEVELS) for where in Where}
-    before = {Where.PROBE: particle.reads + shift, Where.FOOD: _food(curve, state[1], layer)}
-    left = dict.fromkeys(Where, 0)  # the level waited for
-    for where in Where:
-        while left[where] < len(LEVELS) and before[where] >= LEVELS[left[where]]:
-            reach[where][left[where]] = 0.0
-            left[where] += 1
+    times, probe, food = [0.0], [particle.reads + shift], [_food(curve, state[1], layer)]
     hours = 0.0
     for (step, _count), stage in zip(STAGES, rooms, strict=True):
         states = roll(body, curve, state, stage, step * 60.0)
         state = states[-1]
         for at, room in zip(states, stage, strict=True):
             hours += step / 60.0
-            probe = reading(body, curve, at, room, passed + hours) + shift
-            values = {Where.PROBE: probe, Where.FOOD: _food(curve, at[1], layer)}
-            for where, value in values.items():
-                k = left[where]
-                while k < len(LEVELS) and value >= LEVELS[k]:
-                    way = value - before[where]
-                    part = (LEVELS[k] - before[where]) / way if way > 0 else 1.0
-                    reach[where][k] = hours + (max(0.0, part) - 1) * step / 60.0
-                    k += 1
-                left[where], before[where] = k, value
-        if min(left.values()) == len(LEVELS):
+            times.append(hours)
+            probe.append(reading(body, curve, at, room, passed + hours) + shift)
+            food.append(_food(curve, at[1], layer))
+        if probe[-1] >= LEVELS[-1] and food[-1] >= LEVELS[-1]:
             break
-    return reach
+    return {Where.PROBE: _reached(times, probe), Where.FOOD: _reached(times, food)}
+
+
+def _reached(times: list[float], values: list[float]) -> list[float]:
+    """Return when (h, inf = not in time) `values` (°C) first reach each level, on a straight line between two."""
+    found: list[float] = []
+    at, end = 0, len(values)
+    for level in LEVELS:
+        while at < end and values[at] < level:
+            at += 1
+        if at == 0:
+            found.append(0.0)
+        elif at == end:
+            found.append(inf)
+        else:
+            part = (level - values[at - 1]) / (values[at] - values[at - 1])
+            found.append(times[at - 1] + part * (times[at] - times[at - 1]))
+    return found
 
 
 def _food(curve: Curve, h: float, layer: float) -> float:

@@ -51,6 +51,10 @@ class Observer:
         self.food.top = self._follow(self.food.top, goal, minutes * 60.0, self.top)
         self.food.bulk = self._follow(self.food.bulk, goal, minutes * 60.0, self.bulk)
 
+    def put(self, top: float, bulk: float) -> None:
+        """Take what a fit knows better (°C): an outage is described by all its readings, not by the last."""
+        self.food.top, self.food.bulk = self.curve.enthalpy(top), self.curve.enthalpy(bulk)
+
     def _follow(self, h: float, goal: float, seconds: float, tau: float) -> float:
         away = goal - self.curve.temperature(h)
         share = 1.0 - exp(-min(STEP_MAX, seconds / tau))

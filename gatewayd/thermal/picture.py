@@ -8,11 +8,12 @@ from dataclasses import dataclass, field, replace
 from math import isnan
 
 from gatewayd.model.moment import MINUTE, Moment
-from gatewayd.model.outlook import Cause, Cycles, Label, Outlook, Span, Where
+from gatewayd.model.outlook import Cause, Cycles, Label, Outlook, Span, Sure, Where
 from gatewayd.thermal.ageing import Day
 from gatewayd.thermal.cause import Holding, judge
 from gatewayd.thermal.course import Course
 from gatewayd.thermal.cycles import cycles
+from gatewayd.thermal.drift import Drift, drift
 from gatewayd.thermal.facts import Facts
 from gatewayd.thermal.habit import Habit, learn
 from gatewayd.thermal.holdover import Frame, forecast, reserve
@@ -24,10 +25,12 @@ from gatewayd.thermal.warming import STEP, Walk
 DAY = 1440  # min
 FIT_EVERY, REST_EVERY = 10, 60  # min between fits while warming, and of the standing reserve. Method
 HABIT_EVERY = 360  # min; a habit of three days moves slowly
-JUDGE_EVERY = 5  # min. Method
 GAP = 15  # min without a reading, after which the early end is never moved later again
 LESSON = 120  # min without cooling that teach: below, a fit moves little but noise (our choice)
 DAYS_KEPT = 70  # daily summaries: six weeks' trend, and a month to look back
+AS_USUAL, WARMING, COOLING_DOWN, NOT_HEARD = "as usual", "warming", "cooling down", "not heard"
+EXCURSIONS = (Label.POWER, Label.LID_OR_LOAD, Label.ROOM_AIR)  # move the mean of hours, as a drift does
+SETTLED = 360  # min after one until a drift is asked for: the hours whose mean is looked at. Method
 FRESH = 30  # min: a reading older than that is no present reading
 
 
@@ -60,9 +63,7 @@ class Kept:
     def shift(self, slots: int) -> None:
         """Move all slots, for those of another boot count from another zero."""
         self.habit_at += slots
-        held = self.holding
-        held.began, held.said_began = held.began + slots, held.said_began + slots
-        held.checked = None
+        self.holding.shift(slots)
         self.caps = {key: at + slots for key, at in self.caps.items()}
         self.told = {key: at + slots for key, at in self.told.items()}
         if self.habit is not None and self.habit.defrosted is not None:
@@ -73,39 +74,44 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Hold the inputs of one computation."""
+    """Hold the inputs of one computation, and which parts of it are wanted."""
 
     frame: Frame
     beyond: bool
+    standing: bool = False  # the reserve
+    coming: bool = False  # the forecast
     learn: bool = False  # the habit and the day's cycles too
-    whole: bool = False  # the forecast too where it does not warm
     lesson: bool = False  # an outage that is over: only what it teaches counts
 
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """Hold what a computation found."""
+    """Hold what a computation found; empty where it was not wanted."""
 
     wanted: Wanted
-    reserve: tuple[Span, ...]
-    forecast: tuple[Span, ...]
-    taught: Belief
-    habit: Habit | None
-    cycles: Cycles | None
+    reserve: tuple[Span, ...] = ()
+    forecast: tuple[Span, ...] = ()
+    taught: Belief = field(default_factory=Belief)
+    top: float | None = None  # °C of the warmest layer and of the bulk, as the fit has them
+    bulk: float | None = None
+    habit: Habit | None = None
+    cycles: Cycles | None = None
 
 
 def compute(wanted: Wanted) -> Fitted:
     """Fit and roll on; pure, the same inputs give the same answer. Takes 0.1 to 0.4 s: not for the event loop."""
     frame = wanted.frame
-    if wanted.lesson:
-        return Fitted(wanted, (), (), forecast(frame).taught, None, None)
-    standing = reserve(frame)
-    coming = forecast(frame) if wanted.beyond or wanted.whole else standing
-    if not (wanted.learn or wanted.whole):
-        return Fitted(wanted, standing.spans, coming.spans, coming.taught, None, None)
-    ordinary = frame.since if wanted.beyond and frame.since is not None else frame.end
-    habit = learn(frame.course, ordinary, frame.facts.kind)
-    return Fitted(wanted, standing.spans, coming.spans, coming.taught, habit, cycles(frame.course, ordinary))
+    found = Fitted(wanted)
+    if wanted.standing:
+        found = replace(found, reserve=reserve(frame).spans)
+    if wanted.coming or wanted.lesson:
+        held = forecast(frame)
+        found = replace(found, forecast=held.spans, taught=held.taught, top=held.top, bulk=held.bulk)
+    if wanted.learn:
+        ordinary = frame.since if wanted.beyond and frame.since is not None else frame.end
+        habit = None if wanted.beyond else learn(frame.course, frame.end, frame.facts.kind)
+        found = replace(found, habit=habit, cycles=cycles(frame.course, ordinary))
+    return found
 
 
 class Picture:
@@ -127,11 +133,16 @@ class Picture:
         self.others_turned = False
         self.mains_out: bool | None = None
         self.lid_open: bool | None = None
+        self.trusted = True  # whether the wall clock is right, by which days are counted
+        self.drift: Drift | None = None
         self._observer = Observer(facts, self.kept.belief, self.kept.food)
         habit = self.kept.habit
         self._walk = Walk(max(SWING, SHARE * habit.span) if habit else SWING, habit)
         self._walked: int | None = None  # the slot from which the next five minutes are walked
         self._judged = self._asked = -HABIT_EVERY
+        self._hour = -1
+        self._heard = -HABIT_EVERY  # the last slot in which its air was heard
+        self._disturbed = 0
         self._running = False
         self._lesson: tuple[int, int] | None = None  # first and last slot of a warming that is over and can teach
         self._followed: int | None = None
@@ -141,6 +152,8 @@ class Picture:
 
     def take(self, minute: int, air: float | None, room: float | None = None) -> None:
         """Take a reading (°C) heard in the slot `minute`."""
+        if air is not None:
+            self._heard = minute
         self.course.take(minute, air, room)
 
     def tell(self, facts: Facts) -> None:
@@ -151,16 +164,19 @@ class Picture:
             self._asked = -HABIT_EVERY
 
     def look(self, now: Moment) -> None:
-        """Do what is due each minute: the food, the turn of the air, and every five minutes the cause."""
+        """Do what is due: each minute the food, the turn of the air and the cause, each hour what moves over days."""
         minute = now.steady // MINUTE
         self._fit_boot(now)
         if not len(self.course):
             return
         self._follow(minute)
         self._walk_to(minute)
-        if minute - self._judged >= JUDGE_EVERY:
+        if minute != self._judged:
             self._judged = minute
             self._judge(minute, now)
+            if self._hour != minute // 60:
+                self._hour = minute // 60
+                self._move(minute, now)
 
     def _fit_boot(self, now: Moment) -> None:
         wall = now.wall // MINUTE - now.steady // MINUTE
@@ -203,8 +219,28 @@ class Picture:
         )
         since = now.later((found.began - minute) * MINUTE)
         self.cause = Cause(found.label, found.sure, found.held, found.held_20, since)
+        if self.drift is not None and found.label in (Label.NORMAL, Label.CANNOT_TELL):
+            since = now.later((self.drift.began - minute) * MINUTE)
+            self.cause = Cause(Label.DRIFT, Sure.LIKELY, held=True, held_20=True, since=since)
+        excursion = found.held and found.label in EXCURSIONS
+        if excursion or self.kept.habit is None or self.state(minute) != AS_USUAL:
+            self._disturbed = minute
         if found.held and self.beyond and found.label not in (Label.NORMAL, Label.OPENED, Label.CANNOT_TELL):
             self._stopped = found.label is Label.POWER
+
+    def _move(self, minute: int, now: Moment) -> None:
+        """See whether the thermostat drifts, and sum up a day of ordinary running."""
+        calm = minute - self._disturbed
+        self.drift = drift(self.course, minute) if calm >= SETTLED else None
+        days, day = self.kept.days, now.wall // (DAY * MINUTE)
+        if calm < DAY or not self.trusted or (days and days[-1].day >= day):
+            return
+        run = cycles(self.course, minute)
+        air, room = self.course.mean(minute - DAY, minute), self.course.room_mean(minute - DAY, minute)
+        if run is not None and not isnan(air):
+            known = None if isnan(room) else round(room, 2)
+            days.append(Day(day, round(run.duty, 4), round(run.period, 1), round(air, 2), known, round(run.starts, 2)))
+            del days[:-DAYS_KEPT]
 
     # -- what is known -------------------------------------------------------------------------------------
 
@@ -232,13 +268,13 @@ class Picture:
         """Say in a word how it is: not heard, warming, cooling down, or as usual."""
         now = self.course.mean(minute - FRESH, minute)
         if isnan(now):
-            return "not heard"
+            return NOT_HEARD
         if self.beyond:
-            return "warming"
+            return WARMING
         habit = self.kept.habit
         if habit is not None and now > habit.top + 2 * habit.span + 1.0:
-            return "cooling down" if self.warm is None else "warming"
-        return "as usual"
+            return COOLING_DOWN if self.warm is None else WARMING
+        return AS_USUAL
 
     # -- fits ----------------------------------------------------------------------------------------------
 
@@ -252,6 +288,8 @@ class Picture:
             return self.lesson()
         if minute - self._asked < (FIT_EVERY if self.beyond else REST_EVERY):
             return None
+        if self._heard <= self._asked:  # nothing new: what was told stays, and its hours are counted off
+            return None
         self._asked, self._running = minute, True
         return self.ask(minute)
 
@@ -259,7 +297,8 @@ class Picture:
         """Return the inputs of a computation as of slot `minute`; the `whole` one has the cycles at any time."""
         frame = Frame(self.facts, self.kept.belief, self.course.copy(), self.warm, minute, self.seed)
         due = not self.beyond and (minute - self.kept.habit_at >= HABIT_EVERY or self.kept.habit is None)
-        return Wanted(frame, self.beyond, learn=due, whole=whole)
+        standing = whole or not self.beyond or self.outlook is None
+        return Wanted(frame, self.beyond, standing, coming=whole or self.beyond, learn=due or whole)
 
     def lesson(self) -> Wanted | None:
         """Return the inputs of what an outage that is over can teach, None where there is none."""
@@ -278,15 +317,17 @@ class Picture:
             return
         if result.cycles is not None:
             self.cycles = result.cycles
-        if result.wanted.learn:
+        if result.wanted.learn and not result.wanted.beyond:
             self.kept.habit_at = frame.end
             self.know(result.habit)
         at = now.later((frame.end - now.steady // MINUTE) * MINUTE)
-        spans = self._capped(result, frame)
         since = None if frame.since is None else at.later((frame.since - frame.end) * MINUTE)
         # while it warms the reserve stays as it stood: an outage tells nothing of ordinary days
-        standing = self.outlook.reserve if self.outlook is not None and result.wanted.beyond else result.reserve
-        self.outlook = Outlook(at, standing, spans, since, self.kept.belief.lessons > 0, self.full)
+        before = self.outlook.reserve if self.outlook is not None and result.wanted.beyond else ()
+        spans = self._capped(result, frame)
+        self.outlook = Outlook(at, before or result.reserve, spans, since, self.kept.belief.lessons > 0, self.full)
+        if result.wanted.beyond and self.beyond and result.top is not None and result.bulk is not None:
+            self._observer.put(result.top, result.bulk)
 
     def know(self, habit: Habit | None) -> None:
         """Take what is learnt of its ordinary running; None leaves what was known."""
@@ -301,7 +342,7 @@ class Picture:
     def _capped(self, result: Fitted, frame: Frame) -> tuple[Span, ...]:
         """Return the forecast; after a gap within one warming "early" is never later than it was before the gap."""
         if not result.wanted.beyond:
-            return result.forecast
+            return result.forecast or result.reserve
         kept = self.kept
         if self.outlook is None or self._gap(frame):
             kept.caps = {key: min(kept.caps.get(key, at), at) for key, at in kept.told.items()}

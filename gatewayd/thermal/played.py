@@ -8,6 +8,8 @@ from gatewayd.thermal.facts import Facts
 from gatewayd.thermal.habit import learn
 from gatewayd.thermal.picture import HABIT_EVERY, Kept, Picture, compute
 
+FIT_EVERY = 60  # min between fits of a recording that warms, where only the food is asked for: enough to follow it
+
 
 class Played:
     """Play readings of one freezer, the oldest first, and answer at any time in between."""
@@ -17,6 +19,7 @@ class Played:
         self.picture = Picture(facts, seed, kept)
         self._minute: int | None = None
         self._t = 0.0
+        self._fitted = -FIT_EVERY
 
     def take(self, t: float, air: float | None, room: float | None = None) -> None:
         """Take a reading (°C) at `t` seconds from the start; raise ValueError if time goes backwards."""
@@ -55,7 +58,11 @@ class Played:
 
     @property
     def food(self) -> tuple[float, float] | None:
-        """Return °C of the warmest layer and of the bulk."""
+        """Return °C of the warmest layer and of the bulk, by a fit of the last hour while it warms."""
+        minute = (self._minute or 0) + 1
+        if self.picture.beyond and minute - self._fitted >= FIT_EVERY:
+            self._fitted = minute
+            self.picture.fitted(compute(self.picture.ask(minute)), self._moment(minute))
         return self.picture.food
 
     def answer(self) -> dict[str, object]:

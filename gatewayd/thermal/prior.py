@@ -21,6 +21,7 @@ COUNT = len(NAMES)
 ROOM = NAMES.index("room")
 PASSING = (NAMES.index("liner"), ROOM)  # belong to one outage and are not learnt
 FULL = 0.36  # kg of food in a litre of net volume when it is full; simulated freezers, packages with air between
+LEAST = 0.03  # of full: shelves, wrappings and rests of frost in a freezer told to be empty (our choice)
 TOP_SHARE = 0.18  # of the mass: the warmest layer of five or six
 # The warmest layer's share of the coupling, from that of its mass to three times as much.
 SHARE_FROM, SHARE_MORE = 0.18, 0.38
@@ -101,10 +102,11 @@ class Prior:
         chest = facts.kind is Kind.CHEST
         cold_coil = facts.kind is Kind.UPRIGHT_AUTO_DEFROST
         size = (facts.volume / 300.0) ** 0.667  # surfaces grow with the 2/3 power of a volume
-        weight = max(1.0, facts.weight)
-        fill = min(1.0, weight / (FULL * facts.volume))
+        full = FULL * facts.volume
+        weight = max(LEAST * full, facts.weight) if facts.weight else 0.5 * full
+        fill = min(1.0, weight / full)
         ua = (0.45 + 0.00195 * facts.volume if chest else 0.62 + 0.0026 * facts.volume) * exp(0.32 * z[0])
-        mass = 0.9 * weight * exp((0.28 if facts.told else 0.6) * z[1])
+        mass = 0.9 * weight * exp((0.28 if facts.told and facts.weight else 0.6) * z[1])
         coupling = (4.0 + 9.0 * fill) * size * (1.0 if chest else 1.15) * exp(0.6 * z[2])
         share = SHARE_FROM + SHARE_MORE * _phi(z[3])
         mixing = _phi(z[8])

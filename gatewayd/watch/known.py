@@ -57,7 +57,6 @@ class Known:
         self.pace: Pace | None = None  # how often fits may be asked for; None: nobody is there to compute them
         self.asked: dict[str, int] = {}  # when a fit of a freezer was last asked for (steady ms)
         self.remarked: dict[str, int] = {}  # "kind freezer" -> when that was last noted (wall ms)
-        self.disturbed: dict[str, int] = {}  # when a freezer last did not run as always (steady ms)
         self.stopped: tuple[int, list[tuple[str, Moment]]] = (-1, [])  # as of a minute: who no longer cools, since when
         self.recalled = False  # whether the stored past was asked for in this run
         self.carried: dict[str, Outlook] = {}  # the last forecasts of the run before, until they are put to use

@@ -27,11 +27,10 @@ from gatewayd.model.house import House
 from gatewayd.model.moment import DAY, HOUR, MINUTE, Moment, between
 from gatewayd.model.outlook import Label, Outlook, Sure
 from gatewayd.model.priority import Priority
-from gatewayd.thermal.ageing import WEEKS, Day, ageing
+from gatewayd.thermal.ageing import WEEKS, ageing
 from gatewayd.thermal.course import MINUTES, Course
-from gatewayd.thermal.drift import drift
-from gatewayd.thermal.picture import DAYS_KEPT, Kept, Picture
 from gatewayd.thermal.picture import Fitted as Result
+from gatewayd.thermal.picture import Kept, Picture
 from gatewayd.watch.facts import facts
 from gatewayd.watch.known import Known
 from gatewayd.watch.left import left, why
@@ -43,9 +42,6 @@ MEANT = frozenset(
 RENEWED = HOUR  # how often the room's mean is taken into the facts: it moves over days
 SHORTEST = 10  # min: before, no warming shows what it is (method: nothing is said of a start within 10 min)
 CARRIED = HOUR  # a warming that goes on over a restart is seen within so long; else it is over
-EXCURSIONS = (Label.POWER, Label.LID_OR_LOAD, Label.ROOM_AIR)  # move the mean of hours, as a drift does
-AS_USUAL = "as usual"  # a picture's word for it
-SETTLED = 6 * HOUR  # after one; the hours whose mean is looked at (method: measured on simulated freezers)
 AGEING_LOOK = 6 * HOUR  # weeks' trends move by the day
 AGEING_AGAIN = 28 * DAY  # a gasket that leaks is not news again next week
 
@@ -159,6 +155,7 @@ class Thermal(Known):
             picture.others_turned = self._others_turned(who, found, at)
             picture.mains_out = self._mains_out(who)
             picture.lid_open = self._lid_open(who, found)
+            picture.trusted = self.trusted
             picture.look(at)
         if self.carried:
             self._carry_on(who, picture, at)
@@ -219,14 +216,9 @@ class Thermal(Known):
 
     def _remark_on(self, who: str, picture: Picture, at: Moment) -> None:
         """Note what moves over days, once a day, and over weeks, once in four."""
-        excursion = picture.cause.held and picture.cause.label in EXCURSIONS
-        if excursion or picture.kept.habit is None or picture.state(at.steady // MINUTE) != AS_USUAL:
-            self.disturbed[who] = at.steady
         if at.steady % HOUR >= MINUTE:
             return
-        undisturbed = at.steady - self.disturbed.get(who, self.since.steady)
-        self._sum_up(picture, at, undisturbed)
-        moved = drift(picture.course, at.steady // MINUTE) if undisturbed >= SETTLED else None
+        moved = picture.drift
         if moved is not None and self._remarks("drift", who, DAY, at):
             began = at.wall - (at.steady // MINUTE - moved.began) * MINUTE
             facts: dict[str, Fact] = {"change": round(moved.moved, 1), "since": began, "value": self.judges[who].value}
@@ -235,18 +227,6 @@ class Thermal(Known):
         if aged is not None and aged.words and aged.run and self._remarks("ageing", who, AGEING_AGAIN, at):
             facts = {"change": round(aged.run, 3), "weeks": WEEKS, "text": " ".join(aged.words)}
             self.alarms.note(who, "ageing", at, facts, Priority.MEDIUM)
-
-    def _sum_up(self, picture: Picture, at: Moment, undisturbed: int) -> None:
-        """Keep what a day of ordinary running was like, once a day."""
-        days, cycles, day = picture.kept.days, picture.cycles, at.wall // DAY
-        if not self.trusted or cycles is None or undisturbed < DAY or (days and days[-1].day >= day):
-            return
-        end = at.steady // MINUTE
-        air, room = (mean(end - DAY // MINUTE, end) for mean in (picture.course.mean, picture.course.room_mean))
-        if not isnan(air):
-            known = None if isnan(room) else round(room, 2)
-            days.append(Day(day, round(cycles.duty, 4), cycles.period, round(air, 2), known, cycles.starts))
-            del days[:-DAYS_KEPT]
 
     def _remarks(self, kind: str, who: str, again: int, at: Moment) -> bool:
         """Return whether something may be noted now, and remember that it was."""

@@ -155,21 +155,21 @@ def test_a_label_is_held_after_three_checks_and_alarms_after_twenty_minutes() ->
 
 
 def test_a_held_label_stays_until_another_is() -> None:
-    """One check that says otherwise changes nothing; an hour of not knowing takes it back."""
+    """One look that says otherwise changes nothing; an hour of not knowing takes it back."""
     found = hold([Label.POWER] * 3 + [Label.NORMAL, Label.POWER] + [Label.CANNOT_TELL] * 12)
     assert all(f.label is Label.POWER for f in found[:-1])
     assert not found[-1].held
 
 
 def test_asking_every_minute_counts_no_faster() -> None:
-    """Checks are 5 min apart however often one asks."""
+    """The looks that count are 5 min apart however often one asks."""
     holding = Holding()
     found = [holding.step(Judged(Label.POWER, Sure.HINT, 0), minute) for minute in range(11)]
     assert [f.held for f in found].index(True) == 10
 
 
 def test_a_silence_begins_the_count_anew() -> None:
-    """Checks an hour apart are not three in ten minutes."""
+    """Looks an hour apart are not three in ten minutes."""
     holding = Holding()
     assert not any(holding.step(Judged(Label.POWER), 60 * i).held for i in range(6))
 

@@ -81,13 +81,22 @@ def test_scipy_agrees_to_a_thousandth(facts: Facts, z: list[float]) -> None:
 
 
 def test_probe_reads_air_and_what_lies_beside_it() -> None:
-    """A probe in free air reads the air, one among packages reads them in part."""
+    """Hours after the stop a probe in free air reads the air under the lid, one among packages reads them in part."""
     facts, _ = CASES[0]
     prior = Prior(facts, Start(-18.0, -18.0, ROOM))
-    free, buffered = prior.body([0.0] * COUNT), prior.body([0.0] * 8 + [3.0] + [0.0] * 4)
+    free, buffered = prior.body(_deviates()), prior.body(_deviates(*[0.0] * 8, 3.0))
     state = (-10.0, curve_of(facts.kg).enthalpy(-16.0), 0.0)
     air = -10.0 + free.lift * (ROOM + 10.0)
-    assert reading(free, prior.curve, state, ROOM) == pytest.approx(air)
-    assert reading(buffered, prior.curve, state, ROOM) == pytest.approx(
+    assert reading(free, prior.curve, state, ROOM, 24.0) == pytest.approx(air)
+    assert reading(buffered, prior.curve, state, ROOM, 24.0) == pytest.approx(
         (1 - buffered.buffer) * air + buffered.buffer * -16.0, abs=0.05
     )
+
+
+def test_probe_begins_where_it_was_read() -> None:
+    """At the stop the probe reads what it read, however much colder the liner is."""
+    facts, _ = CASES[0]
+    prior = Prior(facts, Start(-18.0, -19.0, ROOM))
+    for deviate in (-2.0, 0.0, 2.0):
+        body = prior.body(_deviates(*[0.0] * 11, deviate))
+        assert reading(body, prior.curve, begin(body, prior.curve), ROOM, 0.0) == pytest.approx(-18.0, abs=1e-9)
