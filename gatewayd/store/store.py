@@ -212,6 +212,16 @@ class Store:
             lambda conn, book: restamp.restamp(conn, book, self.zone, boot, from_wall, to_wall, delta)
         )
 
+    # -- what people write themselves: stock, frost, chores ------------------------------------------------
+
+    async def change(self, work: Callable[[sqlite3.Connection, Book], T]) -> T:
+        """Do work in a transaction of its own; it is durable when this returns, else StoreTrouble and nothing done."""
+        return await self._write(work)
+
+    async def look(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """Read something in the writer's thread. Raise StoreTrouble."""
+        return await self._run(work)
+
     # -- the outbox (fits the Outbox of notify/pump.py) ----------------------------------------------------
 
     async def pending(self) -> list[Delivery]:
