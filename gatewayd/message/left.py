@@ -51,13 +51,13 @@ def left(event: Event, house: House, *, inside: str = "", unheard: bool = False)
     shown, begin = level(event.facts.get("left_level"), house), rounded(early)
     end = "" if late is None else rounded(max(early, late), up=True) or _ALREADY
     if begin:
-        until = f"at the latest in {end}" if end else "or much later" if early > _DAYS else "or not for days"
+        until = f"perhaps only in {end}" if end else "or much later" if early > _DAYS else "or not for days"
         when = f"about {begin}" if begin == end else f"{begin}, {until}"
         text = f"{capital(unless)}, {noun} may reach {shown} in {when}"
     elif end == _ALREADY:
         text = f"{capital(noun)} is most likely past {shown} already"
     else:
-        until = f"; {unless}, at the latest in {end}" if end else ", or not for days"
+        until = f"; {unless}, perhaps only in {end}" if end else ", or not for days"
         text = f"{capital(noun)} may be at {shown} already{until}"
     return f"{text}{'' if event.facts.get('calibrated') is True else _GUESS}."
 

@@ -42,7 +42,7 @@ def test_a_warm_chest_and_no_reason_known() -> None:
         "Shed chest is too warm, 15.1 °F",
         ("Shed chest (shed) has been warmer than 10.4 °F since 02:24 (48 min). It is at 15.1 °F now and rising."),
         (
-            "If nothing cools it, the warmest food may reach 15 °F in 4 h, at the latest in 11 h (a guess"
+            "If nothing cools it, the warmest food may reach 15 °F in 4 h, perhaps only in 11 h (a guess"
             " until a test switch-off)."
         ),
         (
@@ -63,7 +63,7 @@ def test_the_plug_of_a_chest_is_out() -> None:
         "Shed chest (shed) has not cooled since 01:07 (2 h 5 min). It is at −16.1 °C now and rising.",
         (
             "Most likely the power or the compressor has failed. If nothing cools it, the warmest food "
-            "may reach −9.4 °C in 4 h, at the latest in 11 h (a guess until a test switch-off)."
+            "may reach −9.4 °C in 4 h, perhaps only in 11 h (a guess until a test switch-off)."
         ),
         (
             "What to do now: Check plug and breaker. Keep it shut. Kept shut, a full freezer stays cold "
@@ -82,7 +82,7 @@ def test_a_lid_ajar_in_a_freezer_that_was_tested() -> None:
         ("Shed chest (shed) has been warmer than −12.0 °C since 02:24 (48 min). It is at −9.4 °C now and rising."),
         (
             "Most likely the lid is ajar or warm food was put in. If nothing cools it, the warmest food "
-            "may reach −9.4 °C in 4 h, at the latest in 11 h."
+            "may reach −9.4 °C in 4 h, perhaps only in 11 h."
         ),
         (
             "What to do now: Shut the lid all round; see that nothing holds it open. Kept shut, a full "
@@ -101,7 +101,7 @@ def test_a_full_freezer_that_outlasts_the_rule() -> None:
         ("Shed chest (shed) has been warmer than −12.0 °C since 02:24 (48 min). It is at −9.4 °C now and rising."),
         (
             "Most likely cooling has stopped since 02:10. If nothing cools it, the warmest food may reach"
-            " −9.4 °C in 30 h, at the latest in 4 days (a guess until a test switch-off)."
+            " −9.4 °C in 30 h, perhaps only in 4 days (a guess until a test switch-off)."
         ),
         (
             "What to do now: Check plug and breaker. Keep it shut. Go by the government's rule: shut, a "
@@ -119,8 +119,8 @@ def test_much_too_warm_in_a_power_cut() -> None:
         "Shed chest is much too warm, 24.6 °F",
         ("Shed chest (shed) has been warmer than 20.0 °F since 02:24 (48 min). It is at 24.6 °F now and rising."),
         (
-            "The power is off. The warmest food may be at 32 °F already; if nothing cools it, at the "
-            "latest in 21 h. The government's 48 hours, 24 if half full, count from when cooling stopped."
+            "The power is off. The warmest food may be at 32 °F already; if nothing cools it, perhaps "
+            "only in 21 h. The government's 48 hours, 24 if half full, count from when cooling stopped."
         ),
         (
             "What to do now: Move the food to a freezer that has power, or to cool boxes with ice. Food "
@@ -144,7 +144,7 @@ def test_a_power_cut_of_two_freezers() -> None:
             " Shed chest and Porch chest."
         ),
         (
-            "If nothing cools it, the warmest food in Porch chest may reach −9.4 °C in 4 h, at the latest"
+            "If nothing cools it, the warmest food in Porch chest may reach −9.4 °C in 4 h, perhaps only"
             " in 11 h (a guess until a test switch-off)."
         ),
         (
@@ -192,7 +192,7 @@ def test_a_sensor_that_fell_silent_in_a_warming() -> None:
         ),
         (
             "As last heard, most likely cooling has stopped since 02:10. If nothing has cooled it since "
-            "it was last heard, the warmest food may reach −9.4 °C in 4 h, at the latest in 11 h (a guess"
+            "it was last heard, the warmest food may reach −9.4 °C in 4 h, perhaps only in 11 h (a guess"
             " until a test switch-off). The government's 48 hours, 24 if half full, count from when "
             "cooling stopped."
         ),
@@ -233,7 +233,7 @@ def test_nobody_switched_it_on_again() -> None:
             "It is at −14.1 °C now and rising."
         ),
         (
-            "If nothing cools it, the warmest food may reach −9.4 °C in 4 h, at the latest in 11 h (a "
+            "If nothing cools it, the warmest food may reach −9.4 °C in 4 h, perhaps only in 11 h (a "
             "guess until a test switch-off)."
         ),
         (
@@ -275,7 +275,7 @@ def test_no_turn_has_jargon_or_two_ranges(kind: str, label: Label | None, left: 
         assert not JARGON.search(f"{title}\n{body}"), body
         assert body.count("warmest food") <= 1
         assert body.count("What to do now: ") == 1
-        assert body.count("at the latest in") <= 1
+        assert body.count("perhaps only in") <= 1
         assert label is Label.ROOM_AIR or not re.search(r"in about \d", body)
 
 
@@ -284,7 +284,7 @@ def test_the_late_end_is_never_advice(kind: str) -> None:
     """What to do never speaks of the forecast, least of all of its late end."""
     for what in ASKING:
         advice = word(turn(kind, what, **FORECAST), HOUSE)[1].partition("What to do now: ")[2]
-        assert "latest" not in advice
+        assert "only in" not in advice
         assert "may reach" not in advice
 
 
@@ -305,4 +305,4 @@ def test_a_probe_names_the_air() -> None:
     """Where the air gets there first it is the air that is told."""
     body = word(event("high", What.RAISED, **{**FORECAST, "left_where": "probe", "left_level": -12.0}), HOUSE)[1]
 
-    assert "If nothing cools it, the air at its probe may reach −12 °C in 4 h, at the latest in 11 h" in body
+    assert "If nothing cools it, the air at its probe may reach −12 °C in 4 h, perhaps only in 11 h" in body

@@ -23,8 +23,8 @@ def said(**changes: Fact) -> str:
 
 
 def test_one_range_early_first() -> None:
-    """There is one range, its early end first and its late end called the latest."""
-    assert said() == "If nothing cools it, the warmest food may reach 15 °F in 4 h, at the latest in 11 h."
+    """There is one range, its early end first and its late end no promise."""
+    assert said() == "If nothing cools it, the warmest food may reach 15 °F in 4 h, perhaps only in 11 h."
     assert "the air at its probe may reach" in said(left_where="probe")
 
 
@@ -37,8 +37,8 @@ def test_it_is_a_guess_until_a_test(calibrated: Fact) -> None:
 @pytest.mark.parametrize(
     ("facts", "words"),
     [
-        ({"left_early": 0}, "The warmest food may be at 15 °F already; if nothing cools it, at the latest in 11 h."),
-        ({"left_early": 0.05}, "The warmest food may be at 15 °F already; if nothing cools it, at the latest in 11 h."),
+        ({"left_early": 0}, "The warmest food may be at 15 °F already; if nothing cools it, perhaps only in 11 h."),
+        ({"left_early": 0.05}, "The warmest food may be at 15 °F already; if nothing cools it, perhaps only in 11 h."),
         ({"left_early": 0, "left_late": None}, "The warmest food may be at 15 °F already, or not for days."),
         ({"left_early": 0, "left_late": 0.0}, "The warmest food is most likely past 15 °F already."),
         ({"left_late": None}, "If nothing cools it, the warmest food may reach 15 °F in 4 h, or not for days."),
@@ -74,7 +74,7 @@ def test_a_freezer_of_several_and_one_unheard() -> None:
 
     assert "the warmest food in Porch chest may reach" in left(happened, HOUSE, inside="Porch chest")
     assert left(happened, HOUSE, unheard=True) == (
-        "If nothing has cooled it since it was last heard, the warmest food may reach −9.4 °C in 4 h, at the latest in "
+        "If nothing has cooled it since it was last heard, the warmest food may reach −9.4 °C in 4 h, perhaps only in "
         "11 h."
     )
 

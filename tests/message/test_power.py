@@ -155,7 +155,7 @@ def test_a_cut_tells_of_the_freezer_that_warms_first() -> None:
         1
     ]
 
-    assert "the warmest food in Porch chest may reach −9.4 °C in 4 h, at the latest in 11 h" in named
+    assert "the warmest food in Porch chest may reach −9.4 °C in 4 h, perhaps only in 11 h" in named
     assert "the warmest food in the first of them may reach" in unnamed
     assert "may reach" not in past
     assert "the warmest food in Shed chest may reach" in other
