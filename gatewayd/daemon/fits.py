@@ -20,7 +20,7 @@ Give = Callable[[Given], object]
 Fits = Sequence[tuple[str, object]]
 # Seconds for which the worker may keep the lock while the loop waits for it; the default of 5 ms is felt several times
 # in one answer at the door. Measured by `python -m tests.bench fits`.
-SWITCH = 0.0005
+SWITCH = 0.0002
 
 
 class Fitting(Protocol):
