@@ -23,11 +23,16 @@ def command(settings_file: Path | None, *, as_json: bool) -> None:
 
 def _print(sensors: list[dict[str, Any]], unit: TemperatureUnit) -> None:
     for sensor in sensors:
-        where = f"in {sensor['freezer']}" if sensor["freezer"] else "in no freezer"
-        click.echo(f"{sensor['name']} ({sensor['id']}, {where})")
+        click.echo(f"{sensor['name']} ({sensor['id']}, {_where(sensor)})")
         click.echo("  " + ", ".join(_figures(sensor, unit)))
         for fault in _faults(sensor):
             click.echo(f"  ! {fault}")
+
+
+def _where(sensor: dict[str, Any]) -> str:
+    if sensor["freezer"]:
+        return f"in {sensor['freezer']}"
+    return f"in the room of {' and '.join(sensor['room_of'])}" if sensor.get("room_of") else "in no freezer"
 
 
 def _figures(sensor: dict[str, Any], unit: TemperatureUnit) -> list[str]:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from gatewayd.model.chore import Chore
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
@@ -76,6 +77,27 @@ class Calibrated:
 
 
 @dataclass(frozen=True, slots=True)
+class Aside:
+    """A thermometer is out of its place on purpose: what it says is judged by nobody for `span` ms at most.
+
+    `returning` says that it goes back now; its first reading as cold as its freezer should be ends it. 0 ends it.
+    """
+
+    sensor: str
+    span: int
+    who: str = ""
+    returning: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Chored:
+    """What was done: `newest` is the last of each kind of work for each subject, `new` what is only now done."""
+
+    newest: Sequence[Chore]
+    new: Chore | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Condition:
     """Something of the gateway itself is wrong (`on`) or right again; `text` says what, in the owner's words."""
 
@@ -133,6 +155,8 @@ Given = (
     | Order
     | Rewired
     | Calibrated
+    | Aside
+    | Chored
     | Condition
     | Remark
     | Beat

@@ -107,6 +107,7 @@ class Quality(Enum):
     UNKNOWN = "sensor says: not known"
     OUT_OF_RANGE = "out of range"
     JUMP = "impossible jump"
+    ASIDE = "set aside"  # the probe is out of its place on purpose, as in ice for a check
 
 
 @dataclass(frozen=True, slots=True)

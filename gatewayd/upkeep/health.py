@@ -65,7 +65,9 @@ class Health:
             _count(self.notes, frame.note)
 
     def took(self, reading: Reading) -> None:
-        """Count a reading's quality and remember the battery."""
+        """Count a reading's quality and remember the battery; a probe that is set aside says nothing wrong."""
+        if reading.quality is Quality.ASIDE:
+            return
         if reading.quality is not Quality.GOOD:
             _count(self.bad, reading.quality.value)
         elif reading.quantity is Quantity.BATTERY:

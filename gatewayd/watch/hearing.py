@@ -9,6 +9,7 @@ from gatewayd.model.event import Fact
 from gatewayd.model.given import Played
 from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Arrival, Heard, Quality, Quantity, Reading, Undecodable, Value
+from gatewayd.watch.aside import SetAside
 from gatewayd.watch.post import Post, lasted, when
 from gatewayd.watch.switchoff import SwitchingOff
 
@@ -53,8 +54,26 @@ class Hearing(SwitchingOff):
         quality = judge(value.quantity, value.value, post.trail if live else Trail(), now.steady)
         offset = post.offsets.get(value.quantity, 0.0)
         calibrated = value.value + offset
+        if post.aside is not None and live and value.quantity is Quantity.TEMPERATURE:
+            quality = self._set_aside(post, post.aside, value.value, calibrated, quality, now)
         reading = Reading(heard.sensor, value.quantity, calibrated, now, first, last, arrival, quality, offset)
         self._use(post, reading, value.value)
+
+    def _set_aside(
+        self, post: Post, aside: SetAside, raw: float, value: float, quality: Quality, now: Moment
+    ) -> Quality:
+        """Judge a reading of a probe that is out of its place: its freezer is in order, for somebody works at it."""
+        if quality not in (Quality.GOOD, Quality.JUMP):
+            return quality
+        high = None if post.judge is None else post.judge.freezer.limits.high
+        if aside.over(value, high, now.steady):
+            post.aside = None
+            return quality
+        if quality is Quality.GOOD:
+            aside.take(raw, now.steady)
+        if post.judge is not None:
+            post.judge.good_at = now.steady
+        return Quality.ASIDE
 
     def _played(self, given: Played, now: Moment) -> None:
         post = self.posts.get(given.reading.sensor)
@@ -78,7 +97,7 @@ class Hearing(SwitchingOff):
                 self._sign_of_life(post, now)
                 if good:
                     post.fault.good(now, self.alarms)
-                else:
+                elif reading.quality is not Quality.ASIDE:
                     post.fault.bad(now, reading.quality.value, self.alarms)
             if reading.quantity is Quantity.TEMPERATURE:
                 kept = self._warmth(post, reading, raw)
@@ -90,7 +109,8 @@ class Hearing(SwitchingOff):
 
     def _warmth(self, post: Post, reading: Reading, raw: float) -> list[Reading]:
         now, found = reading.heard, post.judge
-        self._check_stuck(post, raw, now)
+        if post.sensor.id not in self.rooms:  # a cellar's air may well stand for a day
+            self._check_stuck(post, raw, now)
         if not reading.good:
             return []
         if found is None:

@@ -21,6 +21,7 @@ from gatewayd.model.pack import pack, unpack
 from gatewayd.model.reading import Reading
 from gatewayd.thermal.picture import Kept
 from gatewayd.upkeep.battery import Battery
+from gatewayd.watch.aside import SetAside
 from gatewayd.watch.trial import SwitchOff
 from gatewayd.watch.watch import Watch
 from gatewayd.watch.weeks import Weeks
@@ -56,6 +57,7 @@ class SavedPost:
     battery: float | None = None
     battery_days: Battery = field(default_factory=Battery)
     irregular: bool = False
+    aside: SetAside | None = None
 
 
 @dataclass(slots=True)
@@ -97,6 +99,7 @@ def save(watch: Watch, now: Moment) -> str:
             p.health.battery,
             p.battery,
             p.life.irregular,
+            p.aside,
         )
         for key, p in watch.posts.items()
     }
@@ -147,6 +150,7 @@ def restore(watch: Watch, text: str, now: Moment) -> None:
         post.life.gaps = deque(found.gaps, maxlen=post.life.gaps.maxlen)
         if same_boot:
             post.life.last, post.value, post.changed = found.last, found.value, found.changed
+            post.aside = found.aside
         post.ailing = any(a.standing and a.subject == key for a in saved.alarms)
     _restore_rest(watch, saved, same_boot=same_boot)
     watch.arm_all()

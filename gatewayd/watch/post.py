@@ -18,6 +18,7 @@ from gatewayd.upkeep.ailing import Finding
 from gatewayd.upkeep.ailing import Turn as Change
 from gatewayd.upkeep.battery import Battery
 from gatewayd.upkeep.health import Health
+from gatewayd.watch.aside import SetAside
 
 STAMP_OLD = 15 * MINUTE  # a sensor's own stamp older than this was queued on the way; most report every few minutes
 STAMP_AHEAD = 2 * MINUTE  # a sensor's clock ahead by more than this is wrong, and its stamps are not used
@@ -55,6 +56,7 @@ class Post:
     owner: Judge | None = None
     fault: Fault = field(init=False)
     measures: Quantity = Quantity.TEMPERATURE
+    aside: SetAside | None = None
 
     def __post_init__(self) -> None:
         """Begin with no fault seen."""

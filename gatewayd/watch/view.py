@@ -146,6 +146,7 @@ def _sensor(watch: Watch, post: Post, now: Moment) -> Plain:
         "source": post.sensor.source,
         "channel": post.sensor.channel,
         "freezer": post.owner.freezer.id if post.owner else None,
+        "room_of": [f.id for f in watch.house.freezers.values() if f.room == post.sensor.id],
         "measures": post.measures.value,
         "state": _state(post),
         "celsius": newest.value if newest else None,

@@ -19,6 +19,7 @@ from gatewayd.decode.frame import Opener
 from gatewayd.message.teller import Told
 from gatewayd.model.effect import Effects, Restamp
 from gatewayd.model.given import (
+    Aside,
     Beat,
     Calibrated,
     ClockStep,
@@ -37,6 +38,7 @@ from gatewayd.model.given import (
 from gatewayd.model.house import House
 from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.reading import Heard, Quantity
+from gatewayd.watch.aside import set_aside
 from gatewayd.watch.orders import OF_TESTS, carry_out
 from gatewayd.watch.post import Post, lasted
 from gatewayd.watch.restamp import shift
@@ -157,6 +159,11 @@ class Watch(Turns):
     def _calibrated(self, given: Calibrated, _now: Moment) -> None:
         if given.sensor in self.posts:
             self.posts[given.sensor].offsets[given.quantity] = given.offset
+
+    def _aside(self, given: Aside, now: Moment) -> None:
+        post = self.posts.get(given.sensor)
+        if post is not None:
+            post.aside = set_aside(post.aside, given, now)
 
     def _condition(self, given: Condition, now: Moment) -> None:
         if given.kind == HOST_MAINS:
@@ -305,6 +312,7 @@ class Watch(Turns):
         Order: _order,
         Rewired: _rewired,
         Calibrated: _calibrated,
+        Aside: _aside,
         Condition: _condition,
         Remark: _remark,
         Beat: _beat,
