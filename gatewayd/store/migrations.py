@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gatewayd.store.duplicate import duplicate
-from gatewayd.store.schema import VERSION_1, VERSION_2, VERSION_3
+from gatewayd.store.schema import VERSION_1, VERSION_2, VERSION_3, VERSION_4
 from gatewayd.store.transaction import transaction
 from gatewayd.store.trouble import StoreTrouble
 
@@ -28,6 +28,7 @@ MIGRATIONS = (
     Migration(1, "first tables", VERSION_1),
     Migration(2, "counters of encrypted sensors", VERSION_2),
     Migration(3, "why people were told or not", VERSION_3),
+    Migration(4, "the food, and what was done for it", VERSION_4),
 )
 
 

@@ -7,12 +7,14 @@ is. That holds only while both come from one line: where the boots or series the
 # ruff: noqa: S608 -- only names of our own are put into the SQL; values are always bound
 
 import sqlite3
-from collections.abc import Generator, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import Any
 
 from gatewayd.store.schema import KEY_MASK
 from gatewayd.store.state import alive, set_alive
+from gatewayd.store.stock import box_of, move_of, package_of
 
 Row = tuple[object, ...]
 
@@ -30,10 +32,19 @@ _TABLES = (
     ("calibration", "sensor, quantity, at"),
     ("late", "id"),
     ("log", "id"),
+    ("box", "id"),
+    ("package", "id"),
+    ("move", "id"),
+    ("finding", "id"),
+    ("frost", "id"),
+    ("chore", "id"),
 )
 _SHARED = (("boot", "id, name"), ("series", "id, sensor, quantity"))
 _ROLLED = (("quarter", "slot"), ("day", "start"))
-_YOUNGER = {"decision"}  # what the first version did not have
+# What the first version did not have
+_YOUNGER = {"decision", "box", "package", "move", "finding", "frost", "chore"}
+# Rows that are written again as the stock changes: the damaged file's are the newer ones, if they are sound
+_CHANGING: dict[str, Callable[[tuple[Any, ...]], object]] = {"box": box_of, "package": package_of, "move": move_of}
 _NUMBERED = {"log", "reading", "late"}  # their rows name a series and a how, which must exist
 
 
@@ -80,6 +91,8 @@ def salvage(conn: sqlite3.Connection, old: sqlite3.Connection) -> Salvaged:
         if table in _YOUNGER and table not in there and reader.whole:
             continue  # an older gatewayd wrote the file, which knew no such table
         _insert(conn, table, reader.rows(table, order), reader)
+    # what was taken back after the copy was made; such a number is never given again
+    conn.execute("DELETE FROM package WHERE id IN (SELECT package FROM move WHERE turn = 'undone' AND after IS NULL)")
     for (key,) in conn.execute("SELECT id FROM series").fetchall():
         _insert(conn, "reading", reader.rows("reading", "t", "WHERE series = ?", (key,)), reader)
         for table, slot in _ROLLED:
@@ -123,6 +136,10 @@ def _insert(conn: sqlite3.Connection, table: str, rows: Iterator[Row], reader: _
     series = {0} | {row[0] for row in conn.execute("SELECT id FROM series")} if table in _NUMBERED else set()
     columns = [row[1] for row in conn.execute(f"PRAGMA table_info({table})")]
     query = f"INSERT OR IGNORE INTO {table} VALUES ({', '.join('?' * len(columns))})"
+    if table in _CHANGING:
+        rows = _sound(table, rows, reader)
+        news = ", ".join(f'"{column}" = excluded."{column}"' for column in columns if column != "id")
+        query = f"{query.replace(' OR IGNORE', '')} ON CONFLICT (id) DO UPDATE SET {news}"
     at = columns.index("series") if hows else 0
     for row in rows:
         if hows and not (row[at] in series and isinstance(row[-1], int) and row[-1] & KEY_MASK in hows):
@@ -132,6 +149,17 @@ def _insert(conn: sqlite3.Connection, table: str, rows: Iterator[Row], reader: _
             conn.execute(query, row)
         except sqlite3.IntegrityError:  # what it leans on was lost
             reader.whole = False
+
+
+def _sound(table: str, rows: Iterator[Row], reader: _Reader) -> Iterator[Row]:
+    """Yield the rows that can be read as what they are: garbage must not take the place of a good one."""
+    for row in rows:
+        try:
+            _CHANGING[table](row)
+        except (ValueError, TypeError):
+            reader.whole = False
+        else:
+            yield row
 
 
 def _roll(conn: sqlite3.Connection, table: str, slot: str, rows: Iterable[Row]) -> None:

@@ -80,3 +80,31 @@ VERSION_3 = (
         steady INTEGER NOT NULL, boot INTEGER NOT NULL REFERENCES boot, until INTEGER,
         PRIMARY KEY (event, boot, steady, person, reason)) WITHOUT ROWID""",
 )
+
+VERSION_4 = (
+    # what is in the freezers; ids of boxes are slugs that are never used again, so a box that is gone stays
+    """CREATE TABLE box (id TEXT PRIMARY KEY, name TEXT NOT NULL, freezer TEXT NOT NULL, layer TEXT NOT NULL,
+        place TEXT NOT NULL, "full" REAL, looked INTEGER, sure TEXT NOT NULL, gone INTEGER) WITHOUT ROWID""",
+    """CREATE TABLE package (id INTEGER PRIMARY KEY, box TEXT NOT NULL REFERENCES box, food TEXT NOT NULL, count REAL,
+        each REAL, frozen INTEGER, about INTEGER NOT NULL, packed TEXT NOT NULL, who TEXT NOT NULL, note TEXT NOT NULL,
+        since INTEGER, fresh INTEGER NOT NULL, gone INTEGER)""",
+    "CREATE INDEX package_there ON package (box) WHERE gone IS NULL",
+    # every move with the row before and after as JSON, so that the last can be undone and all can be read again
+    """CREATE TABLE move (id INTEGER PRIMARY KEY, at INTEGER NOT NULL, who TEXT NOT NULL, turn TEXT NOT NULL,
+        "set" INTEGER NOT NULL, box TEXT, package INTEGER, before TEXT, after TEXT, why TEXT NOT NULL,
+        undone INTEGER)""",
+    'CREATE INDEX move_set ON move ("set")',
+    # for the story of one package, and for the highest number ever given
+    "CREATE INDEX move_of ON move (package) WHERE package IS NOT NULL",
+    # what was found and decided after a warm spell; box or package says about which, the newest row of each counts
+    """CREATE TABLE finding (id INTEGER PRIMARY KEY, excursion INTEGER NOT NULL, box TEXT, package INTEGER,
+        answer TEXT, touched INTEGER, decision TEXT, ruling TEXT, rule TEXT, kg REAL, who TEXT NOT NULL,
+        at INTEGER NOT NULL)""",
+    "CREATE INDEX finding_of ON finding (excursion)",
+    """CREATE TABLE frost (id INTEGER PRIMARY KEY, freezer TEXT NOT NULL, at INTEGER NOT NULL, mm REAL NOT NULL,
+        who TEXT NOT NULL, note TEXT NOT NULL)""",
+    # what was done: defrosted, battery changed, gasket looked at, ...; `subject` a freezer or sensor, facts as JSON
+    """CREATE TABLE chore (id INTEGER PRIMARY KEY, subject TEXT NOT NULL, kind TEXT NOT NULL, at INTEGER NOT NULL,
+        who TEXT NOT NULL, facts TEXT NOT NULL)""",
+    "CREATE INDEX chore_of ON chore (subject, kind, at)",
+)

@@ -17,7 +17,7 @@ from typing import TypeVar
 from gatewayd.model.delivery import Delivery, Progress
 from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Reading
-from gatewayd.store import copy, mend, outbox, read, recollect, restamp, state, tidy, wal
+from gatewayd.store import copy, mend, once, outbox, read, recollect, restamp, state, tidy, wal
 from gatewayd.store.batch import Batch, Calibration
 from gatewayd.store.book import Book
 from gatewayd.store.duplicate import Told
@@ -188,7 +188,7 @@ class Store:
 
     async def answer(self, key: str) -> str | None:
         """Return the answer an order with this key has had, None if it is new; forgotten after a week."""
-        return await self._run(lambda conn: _answer(conn, key))
+        return await self._run(lambda conn: once.answer(conn, key))
 
     async def counters(self) -> dict[str, int]:
         """Return the last counter of each encrypted sensor."""
@@ -221,6 +221,22 @@ class Store:
     async def look(self, work: Callable[[sqlite3.Connection], T]) -> T:
         """Read something in the writer's thread. Raise StoreTrouble."""
         return await self._run(work)
+
+    # -- what people keep straight here: the food, frost, chores --------------------------------------------
+
+    async def ask(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """Read with `work` on the writer's own connection; it sees what was just written."""
+        return await self._run(work)
+
+    async def carry_out(
+        self, work: Callable[[sqlite3.Connection], str], now: Moment, key: str = ""
+    ) -> tuple[str, bool]:
+        """Do `work` in one transaction and keep the answer it returns under `key`; return after the fsync.
+
+        Return (answer, whether it was done now): an order whose key has had an answer is not carried out again. Raise
+        StoreTrouble, or what `work` raises, and then nothing of it was done.
+        """
+        return await self._write(lambda conn, book: once.once(conn, book, work, now, key))
 
     # -- the outbox (fits the Outbox of notify/pump.py) ----------------------------------------------------
 
@@ -368,8 +384,3 @@ def _same_disk(path: Path, device: int) -> bool:
     """Return whether the folder of `path`, or what is left of the way to it, lies on the disk `device`."""
     folder = next(folder for folder in path.absolute().parents if folder.exists())
     return folder.stat().st_dev == device
-
-
-def _answer(conn: sqlite3.Connection, key: str) -> str | None:
-    row = conn.execute("SELECT text FROM answer WHERE key = ?", (key,)).fetchone()
-    return None if row is None else str(row[0])

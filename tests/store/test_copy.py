@@ -220,7 +220,8 @@ class TestRestore:
         elif wrong != "missing":
             await store.backup(source)
             whole = bytearray(source.read_bytes())
-            leaf = next(at for at in range(len(whole) // 2 // 4096 * 4096, len(whole), 4096) if whole[at] == 13)
+            pages = range(len(whole) // 2 // 4096 * 4096, len(whole), 4096)
+            leaf = next(at for at in pages if whole[at] == 13 and whole[at + 4])
             if wrong == "damaged":
                 whole[leaf : leaf + 8192] = b"\xa5" * 8192
             else:
