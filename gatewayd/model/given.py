@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from gatewayd.model.chore import Chore
+from gatewayd.model.contents import Contents
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
@@ -146,6 +147,16 @@ class Recalled:
     readings: Mapping[str, Sequence[tuple[int, float]]]
 
 
+@dataclass(frozen=True, slots=True)
+class Stocked:
+    """What the freezers hold as the stock's list has it (kg by group), by the freezer's id.
+
+    A freezer that is not in it has no list to go by.
+    """
+
+    contents: Mapping[str, Contents]
+
+
 Given = (
     Heard
     | Tick
@@ -163,4 +174,5 @@ Given = (
     | Played
     | Fitted
     | Recalled
+    | Stocked
 )

@@ -22,7 +22,7 @@ def forecast(watch: Watch, now: Moment) -> Plain:
 def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
     freezer, zone = judge.freezer, watch.house.zone
     picture, test = watch.pictures.get(freezer.id), watch.tests.get(freezer.id)
-    said = facts(freezer, watch.house) if picture is None else picture.facts
+    said = facts(freezer, watch.house, listed=watch.stocked.get(freezer.id)) if picture is None else picture.facts
     return {
         "id": freezer.id,
         "name": freezer.name,

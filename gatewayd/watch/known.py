@@ -1,6 +1,7 @@
 """All that the watch knows, and how an event leaves it: written down, told of, and its next deadline armed."""
 
 import heapq
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from gatewayd.alarm.dark import Dark
@@ -13,6 +14,7 @@ from gatewayd.alarm.neighbour import Pulse
 from gatewayd.alarm.source import Link
 from gatewayd.alarm.table import Shelf
 from gatewayd.message.teller import Teller, Told
+from gatewayd.model.contents import Contents
 from gatewayd.model.effect import Effects
 from gatewayd.model.event import Event
 from gatewayd.model.house import House
@@ -54,6 +56,7 @@ class Known:
         self.pictured = pictured
         self.pictures: dict[str, Picture] = {}
         self.rooms: dict[str, list[str]] = {}  # a thermometer of a room -> the freezers that stand there
+        self.stocked: Mapping[str, Contents] = {}  # what the stock's list has of a freezer (kg by group)
         self.pace: Pace | None = None  # how often fits may be asked for; None: nobody is there to compute them
         self.asked: dict[str, int] = {}  # when a fit of a freezer was last asked for (steady ms)
         self.remarked: dict[str, int] = {}  # "kind freezer" -> when that was last noted (wall ms)

@@ -22,13 +22,14 @@ from gatewayd.alarm.kinds import (
 )
 from gatewayd.alarm.mains import TOGETHER, How
 from gatewayd.model.event import Fact
-from gatewayd.model.given import Fitted, Recalled
-from gatewayd.model.house import House
+from gatewayd.model.given import Fitted, Recalled, Stocked
+from gatewayd.model.house import Freezer, House
 from gatewayd.model.moment import DAY, HOUR, MINUTE, Moment, between
 from gatewayd.model.outlook import Label, Outlook, Sure
 from gatewayd.model.priority import Priority
 from gatewayd.thermal.ageing import WEEKS, ageing
 from gatewayd.thermal.course import MINUTES, Course
+from gatewayd.thermal.facts import Facts
 from gatewayd.thermal.picture import Fitted as Result
 from gatewayd.thermal.picture import Kept, Picture
 from gatewayd.watch.facts import facts
@@ -58,14 +59,23 @@ class Thermal(Known):
                 continue
             picture = self.pictures.get(freezer.id)
             if picture is None:
-                picture = Picture(facts(freezer, house))
+                picture = Picture(self._facts(freezer))
             else:
-                picture.tell(facts(freezer, house, picture.course))
+                picture.tell(self._facts(freezer, picture.course))
             pictures[freezer.id] = picture
             if freezer.room in house.sensors:
                 self.rooms.setdefault(freezer.room, []).append(freezer.id)
         self.pictures = pictures
         self.asked = {who: when for who, when in self.asked.items() if who in pictures}
+
+    def _facts(self, freezer: Freezer, course: Course | None = None) -> Facts:
+        return facts(freezer, self.house, course, self.stocked.get(freezer.id))
+
+    def _stocked(self, given: Stocked, now: Moment) -> None:  # noqa: ARG002 - the contract of all steps
+        """Take what the stock's list says; a picture whose freezer holds something else goes by that from now on."""
+        self.stocked = given.contents
+        for who, picture in self.pictures.items():
+            picture.tell(self._facts(self.judges[who].freezer, picture.course))
 
     def recollect(self, who: str, kept: Kept) -> None:
         """Give a picture back what a former run had learnt."""
@@ -136,7 +146,7 @@ class Thermal(Known):
                 refilled.take(minute, None if isnan(air) else air, None if isnan(about) else about)
             if who not in self.tests:  # what it has taught is learnt; the walk over the past must not teach it again
                 picture.kept.test_from = picture.kept.test_until = None
-            anew = Picture(facts(freezer, self.house, refilled), kept=picture.kept)
+            anew = Picture(self._facts(freezer, refilled), kept=picture.kept)
             anew.course, anew.outlook, anew.cause = refilled, picture.outlook, picture.cause
             self.pictures[who] = anew
             anew.look(now)  # at its whole course again, so that it knows since when it warms; 30 ms, so one by one
@@ -150,7 +160,7 @@ class Thermal(Known):
             return
         self._arm((at.steady // MINUTE + 1) * MINUTE, "picture", who)
         if at.steady % RENEWED < MINUTE and found.freezer.room in self.posts:
-            picture.tell(facts(found.freezer, self.house, picture.course))
+            picture.tell(self._facts(found.freezer, picture.course))
         if len(picture.course) >= SHORTEST:
             picture.others_turned = self._others_turned(who, found, at)
             picture.mains_out = self._mains_out(who)

@@ -33,6 +33,7 @@ from gatewayd.model.given import (
     Rewired,
     SourceNews,
     Start,
+    Stocked,
     Tick,
 )
 from gatewayd.model.house import House
@@ -319,4 +320,5 @@ class Watch(Turns):
         Played: Turns._played,  # noqa: SLF001 - its own base
         Fitted: Turns._fitted,  # noqa: SLF001 - its own base
         Recalled: Turns._recalled,  # noqa: SLF001 - its own base
+        Stocked: Turns._stocked,  # noqa: SLF001 - its own base
     }
