@@ -40,3 +40,18 @@ class Chore:
     def note(self) -> str:
         """Return what somebody wrote beside it, empty where nobody did."""
         return str(self.facts.get("note") or "")
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Hold one thing that is to be done: `what` to do in the owner's words, `by` when (wall ms, None: no day), and why.
+
+    `subject` is the id of the freezer, the sensor or the house. `overdue` says that its day has passed, or that it
+    should not wait.
+    """
+
+    subject: str
+    what: str
+    by: int | None
+    reason: str
+    overdue: bool = False

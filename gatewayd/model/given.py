@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from gatewayd.model.chore import Chore
+from gatewayd.model.chore import Chore, Due
 from gatewayd.model.contents import Contents
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
@@ -92,10 +92,17 @@ class Aside:
 
 @dataclass(frozen=True, slots=True)
 class Chored:
-    """What was done: `newest` is the last of each kind of work for each subject, `new` what is only now done."""
+    """What was done: `newest` is the last of each kind of work for each subject, `new` what is only now done.
 
-    newest: Sequence[Chore]
+    `began` is since when this house is known, `copied` when its data was last copied (wall ms, None: not known). `more`
+    is what is due besides, found by others.
+    """
+
+    newest: Sequence[Chore] = ()
     new: Chore | None = None
+    began: int | None = None
+    copied: int | None = None
+    more: Sequence[Due] = ()
 
 
 @dataclass(frozen=True, slots=True)
