@@ -23,8 +23,8 @@ RULER = 1.0  # mm; one sigma of a ruler on frost that is uneven by about so much
 # spread of the freezer's own seasons counts where it is wider.
 SEASONS_DIFFER = 0.25
 # However well a season is known, what is left of it lies in another part of the year. Our choice: with it four of five
-# made-up seasons end between the days named, without it three of four (see the tests).
-WEATHER = 0.15
+# made-up seasons end between the days named, without it three of four (measured on 60).
+WEATHER = 0.2
 LIKELY = 1.28  # sigmas: four of five fall between the early and the late day (normal distribution)
 # A thickness below half of the two before it, and thinner than both by this much, means that somebody defrosted and did
 # not write it down. Our choice: four sigmas of a ruler, and two readings, so that one slip of the pen is no defrost.
@@ -85,10 +85,7 @@ def parse_thickness(text: str) -> float:
     number, unit = found[1], found[2].lower()
     fraction = _FRACTION.fullmatch(number)
     try:
-        if fraction:
-            value = int(fraction[1] or 0) + int(fraction[2]) / int(fraction[3])
-        else:
-            value = float(number)
+        value = int(fraction[1] or 0) + int(fraction[2]) / int(fraction[3]) if fraction else float(number)
     except (ValueError, ZeroDivisionError) as wrong:
         raise ValueError(f"{text!r} is not a thickness; {_WRITE}") from wrong
     match unit:

@@ -173,7 +173,7 @@ def predicted(after: int) -> tuple[list[float], int]:
 @pytest.mark.parametrize(("after", "half", "most"), [(1, 63, 150), (200, 42, 100)])
 def test_two_years_predict_the_third(after: int, half: int, most: int) -> None:
     """Two years of log say when the third year's frost is 1/4 in thick: on the day after the defrost half of made-up
-    freezers are missed by at most nine weeks, after 200 days by six, and four of five fall between the days named.
+    freezers are missed by at most nine weeks, after 200 days by six, and three of four fall between the days named.
 
     The year itself differs from others by 15 % and more here, so no log could do much better on its first day.
     """
@@ -181,4 +181,4 @@ def test_two_years_predict_the_third(after: int, half: int, most: int) -> None:
     assert len(misses) >= 30
     assert misses[len(misses) // 2] <= half
     assert misses[int(len(misses) * 0.9)] <= most
-    assert within >= 0.8 * len(misses)
+    assert within >= 0.75 * len(misses)

@@ -1,0 +1,245 @@
+"""The yearly defrost: when it is due and why, a good day for it, and its steps in order.
+
+Pure. The steps follow the extension pages named beside them; the maker's manual comes before all of them.
+"""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+from gatewayd.model.house import Freezer, Kind
+from gatewayd.model.moment import DAY, from_wall, to_wall
+from gatewayd.upkeep.frost import DUE_MM, OVERDUE_MM, Growth, reach, show_thickness
+
+YEAR = 365 * DAY  # "at least once a year": So Easy to Preserve, University of Georgia; University of Missouri Extension
+LATE = 60 * DAY  # behind the year before it counts as overdue. Our choice: a yearly chore waits for a good week
+# The period of the cycles grows by 23 to 72 % in six weeks where a freezer frosts up, and by 5 % at most where it does
+# not: method, measured on simulated freezers. From 20 % on it is a hint, no more: the door's habits move it too.
+PERIOD_HINT = 0.20
+NEAR = 30 * DAY  # a hint asks for a look with a ruler within so long. Our choice
+
+
+class Reason(Enum):
+    """Name what says that a defrost is due."""
+
+    YEAR = "a year"
+    FROST = "frost"
+    TREND = "trend"
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Hold when a defrost is due and overdue (wall ms), what says so, and that in words. `early`, `late`: how unsure.
+
+    `overdue` None: it never becomes so by itself, as with a mere hint.
+    """
+
+    by: int
+    overdue: int | None
+    why: Reason
+    words: str
+    early: int | None = None
+    late: int | None = None
+
+
+def due(
+    freezer: Freezer,
+    now: int,
+    known: int | None,
+    defrosted: Sequence[int] = (),
+    grown: Growth | None = None,
+    period: float | None = None,
+) -> list[Due]:
+    """Return what says when `freezer` is to be defrosted, the earliest first; nothing where nothing does.
+
+    `known` is since when (wall ms) it is known, which counts where no defrost is; `defrosted` are those that are.
+    `grown` is its frost log's growth, `period` the change of its cycles in six weeks (0.2 = +20 %). A freezer that
+    defrosts itself is due by its frost only.
+    """
+    found = []
+    last = max((at for at in defrosted if at <= now), default=None)
+    if freezer.kind is not Kind.UPRIGHT_AUTO_DEFROST:
+        begin = known if last is None else last
+        if begin is not None:
+            since = "it was last defrosted" if last is not None else "it has been known, and no defrost of it is"
+            words = f"a year is over since {since}" if begin + YEAR <= now else f"a year after {since}"
+            found.append(Due(begin + YEAR, begin + YEAR + LATE, Reason.YEAR, words))
+        if period is not None and period >= PERIOD_HINT:
+            words = f"its compressor's cycles grew {period:.0%} longer in six weeks, as frost makes them: measure it"
+            found.append(Due(now + NEAR, None, Reason.TREND, words))
+    by_frost = None if grown is None else _by_frost(grown, now)
+    if by_frost is not None:
+        found.append(by_frost)
+    return sorted(found, key=lambda each: each.by)
+
+
+def _by_frost(grown: Growth, now: int) -> Due | None:
+    thin, thick = reach(grown, DUE_MM), reach(grown, OVERDUE_MM)
+    if thin.likely is None:
+        return None
+    seen = "" if grown.measured is None else f", last measured {show_thickness(grown.measured)}"
+    if thin.likely <= now:
+        words = f"its frost is {show_thickness(DUE_MM)} or more by now{seen}"
+    else:
+        pace = f"{grown.rate * 30:.1f} mm a month"
+        words = f"its frost grows by about {pace}{seen}; it will be {show_thickness(DUE_MM)}"
+    return Due(thin.likely, thick.likely, Reason.FROST, words, thin.early, thin.late)
+
+
+# -- a good day --------------------------------------------------------------------------------------------
+
+AHEAD = 365  # days that are looked at
+FULL_IS_LIKE = 10.0  # K: a full freezer is as bad as a room so much warmer. Our choice
+FEWEST_DAYS = 15  # of a month, or its mean is the weather's. Our choice
+WINTER = {True: (12, 1, 2), False: (6, 7, 8)}  # by whether the household's clocks are those of the north
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """Hold a day proposed for a defrost (wall ms of its noon), and why this one, in words."""
+
+    at: int
+    words: str
+
+
+def good_day(
+    now: int,
+    by: int | None,
+    zone: dt.tzinfo,
+    room: Mapping[int, Sequence[float]],
+    weights: Mapping[int, float] | None = None,
+    holds: float | None = None,
+) -> Day:
+    """Propose the Saturday from now on to `by` (wall ms) in the month that is best, or the next one where it is late.
+
+    `room` maps a month (1 to 12) to daily means (°C) of its room in the past year, `weights` to the weight (kg) that was
+    in the freezer then; `holds` is what is in it now. The colder the room and the emptier the freezer, the better: the
+    food keeps longer outside. Cold beats empty by FULL_IS_LIKE.
+    """
+    first = _saturday(from_wall(now).astimezone(zone).date() + dt.timedelta(days=1))
+    last = first if by is None else from_wall(by).astimezone(zone).date()
+    days = [first + dt.timedelta(days=7 * week) for week in range(AHEAD // 7)]
+    open_days = [day for day in days if day <= last] or days[:1] if by is not None else days
+    means = {month: sum(row) / len(row) for month, row in room.items() if len(row) >= FEWEST_DAYS}
+    stock = weights or {}
+    reasons = []
+    if means:
+        coldest = min(means, key=lambda month: means[month])
+        reasons.append(
+            f"the colder the room the better; it was coldest in {_MONTHS[coldest - 1]} ({means[coldest]:.0f} °C)"
+        )
+    else:
+        winter = _winter(zone, now)
+        named = (
+            "in the cold season" if winter is None else f"from {_MONTHS[winter[0] - 1]} to {_MONTHS[winter[-1] - 1]}"
+        )
+        reasons.append(f"the colder the room the better, as a rule {named}; no sensor has told of the room for long")
+        means = {month: 0.0 if month in (winter or ()) else 10.0 for month in range(1, 13)}
+    if stock:
+        emptiest = min(stock, key=lambda month: stock[month])
+        reasons.append(f"it held least in {_MONTHS[emptiest - 1]} ({stock[emptiest]:.0f} kg)")
+    if holds is not None:
+        reasons.append(f"there are {holds:.0f} kg in it now" if holds else "it is empty now")
+    fullest = max([*stock.values(), holds or 0.0, 1.0])
+    known = max(means.values())
+
+    def cost(day: dt.date) -> tuple[float, dt.date]:
+        kg = stock.get(day.month, holds or 0.0)
+        return means.get(day.month, known) + FULL_IS_LIKE * kg / fullest, day
+
+    best = min(open_days, key=cost)
+    noon = dt.datetime.combine(best, dt.time(12), tzinfo=zone)
+    return Day(to_wall(noon), "; ".join(reasons))
+
+
+def _saturday(day: dt.date) -> dt.date:
+    return day + dt.timedelta(days=(5 - day.weekday()) % 7)  # two people have time then. Our choice
+
+
+def _winter(zone: dt.tzinfo, now: int) -> tuple[int, ...] | None:
+    """Return the winter months by the household's clocks: they are put forward in summer. None where they never are."""
+    year = from_wall(now).year
+    january, july = (dt.datetime(year, month, 15, tzinfo=zone).utcoffset() for month in (1, 7))
+    if january is None or july is None or january == july:
+        return None
+    return WINTER[january < july]
+
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+# -- the session -------------------------------------------------------------------------------------------
+
+FOOD_OUT, SWITCHED_ON, FOOD_BACK = "food-out", "on", "food-back"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Hold one step: its name, what to do, and what to mind, each in a sentence or two."""
+
+    key: str
+    do: str
+    mind: str = ""
+
+
+# Sources: 1 So Easy to Preserve (University of Georgia) and Washington State University: the maker first; 3, 4, 6, 9, 10
+# University of Missouri Extension; scraper and leaks: Missouri, WSU; water and electricity: utilities' safety pages
+# (MidAmerican Energy, Idaho Power, LADWP); propping the lid: common safety rule. No heat: no extension page endorses hair
+# dryers; so they are left out. 10 to 15 min with a fan, 35 to 45 min in all: common practice, two people and 20 cu ft.
+STEPS = (
+    Step(
+        "manual",
+        "Read what its maker's manual says of defrosting. It comes before this list.",
+        "Some makers allow pans of hot water, others forbid them: pressure can build up and it may not start again.",
+    ),
+    Step(
+        "ready",
+        "Have ready: cool boxes, or boxes lined with newspaper; towels; a scraper of wood or plastic; a fan; a helper.",
+    ),
+    Step(
+        FOOD_OUT,
+        "Take the food out, pack it close and cover it. Two hours at most: from now on it is timed.",
+        "Is there another freezer with room? Put what thaws first in there.",
+    ),
+    Step(
+        "unplug",
+        "Unplug it, or switch it off at the wall.",
+        "With dry hands, from a dry floor. Keep plug and cord where no water runs.",
+    ),
+    Step(
+        "lid",
+        "Open it wide and prop or tie the lid or door, so that it cannot fall shut.",
+        "Keep children away: nobody must be able to climb in and be shut inside.",
+    ),
+    Step(
+        "ice",
+        "Lay towels in the bottom and let the fan blow in. Ice loosens in 10 to 15 minutes; lift off what is loose.",
+        "No knife, no ice pick, no metal: the walls and the lines of the coolant are pierced easily. No hair dryer, no "
+        "heater; hot water only if the maker allows it. The fan stands dry, and its cord out of the water.",
+    ),
+    Step(
+        "wash",
+        "Wash it with a tablespoon of baking soda to a quart of water (15 mL to a litre), rinse, and dry it completely.",
+        "Water that stays behind is the next ice. Look at the gasket while you are there.",
+    ),
+    Step(
+        SWITCHED_ON,
+        "SWITCH IT BACK ON, shut the lid, and hear that it runs.",
+        "Dry hands, dry floor. gatewayd watches from now on whether it cools.",
+    ),
+    Step(
+        FOOD_BACK,
+        "Put the food back when it is cold, at 0 °F (−18 °C) or colder if there is time; after two hours in any case.",
+        "Throw nothing out for the sake of a soft edge: what still has ice crystals may be refrozen. Mark it: use first.",
+    ),
+)
+KEYS = tuple(step.key for step in STEPS)
+
+
+def next_step(done: Mapping[str, int]) -> Step | None:
+    """Return the first step after the last that is done, None after the last of all."""
+    last = max((KEYS.index(key) for key in done if key in KEYS), default=-1)
+    return STEPS[last + 1] if last + 1 < len(STEPS) else None
