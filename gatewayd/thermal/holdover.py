@@ -24,7 +24,7 @@ HORIZON = 216.0  # h: 9 days, as far as the method was measured
 STAGES = ((10, 72), (20, 180), (60, 144))
 EARLY, LIKELY, LATE = 0.08, 0.5, 0.92  # quantiles
 # Spread and shift (log) of the remaining time that no fit removes: nothing real is three lumps, and two independent
-# simulations differ by as much. Past the melting it counts which food lies on top: bread has a third of meat's ice.
+# simulations differ by as much. Past the melting it counts which food lies on top: bread has half of meat's ice.
 BEYOND_MODEL, BEYOND_MELTING, BIAS = 0.25, 0.42, -0.03
 # K by which the warmest layer differs from the lump that stands for it, once readings have drawn the lump after the
 # air; towards 0 °C, where the layer melts and stands still, it fades. Food from air is off by 0.5 to 0.8 K (simulated).
