@@ -47,7 +47,7 @@ class Due:
     """Hold one thing that is to be done: `what` to do in the owner's words, `by` when (wall ms, None: no day), and why.
 
     `subject` is the id of the freezer, the sensor or the house. `overdue` says that its day has passed, or that it
-    should not wait.
+    should not wait; `once` that it is an offer, which the note of the week makes once.
     """
 
     subject: str
@@ -55,3 +55,4 @@ class Due:
     by: int | None
     reason: str
     overdue: bool = False
+    once: bool = False

@@ -61,10 +61,9 @@ def due(house: House, now: int, known: Known) -> list[Due]:
     return sorted((one for one in found if one.by is None or one.by <= now + SOON), key=_rank)
 
 
-def _rank(one: Due) -> tuple[bool, float, str]:
-    """Put the overdue first, in it what has no day and then the oldest day; of the rest what has no day comes last."""
-    no_day = -1.0 if one.overdue else float("inf")
-    return not one.overdue, no_day if one.by is None else float(one.by), one.subject
+def _rank(one: Due) -> tuple[bool, bool, int]:
+    """Put the overdue first and offers last; in each what has no day comes before the oldest day."""
+    return not one.overdue, one.once, one.by or 0
 
 
 def _batteries(house: House, known: Known) -> list[Due]:
@@ -84,7 +83,7 @@ def _checks(freezer: Freezer, house: House, last: Mapping[tuple[str, Kind], int]
             continue
         what, before = f"check {sensor.name} in ice", last.get((who, Kind.ICE_POINT))
         if before is None:
-            found.append(Due(who, what, None, _NEVER))
+            found.append(Due(who, what, None, _NEVER, once=True))
         else:
             found.append(Due(who, what, before + YEAR, _ICE, overdue=before + YEAR < now))
     return found
@@ -105,4 +104,4 @@ def _looks(freezer: Freezer, last: Mapping[tuple[str, Kind], int], began: int | 
 
 def _test(freezer: Freezer) -> Due:
     reason = "how long its food holds is a guess; three hours off would make that half as wrong"
-    return Due(freezer.id, f"a test switch-off of {freezer.name}", None, reason)
+    return Due(freezer.id, f"a test switch-off of {freezer.name}", None, reason, once=True)

@@ -17,6 +17,7 @@ from gatewayd.message.teller import Teller, Told
 from gatewayd.model.contents import Contents
 from gatewayd.model.effect import Effects
 from gatewayd.model.event import Event
+from gatewayd.model.given import Chored
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment
 from gatewayd.model.outlook import Outlook
@@ -65,6 +66,7 @@ class Known:
         self.carried: dict[str, Outlook] = {}  # the last forecasts of the run before, until they are put to use
         self.tests: dict[str, SwitchOff] = {}
         self.weeks = Weeks(now.wall)
+        self.chored: Chored | None = None  # what was done; None: nobody has said yet, and then nothing is due
         self.dark: Dark | None = None
         self.orderly: bool | None = None  # whether the run before was stopped by order
         self.leaving = False  # this one is being stopped by order

@@ -98,6 +98,11 @@ class Post:
         if reading.good and warm is not None and warm.good:
             self.battery.add(reading.heard.wall // DAY, reading.value, warm.value)
 
+    def new_battery(self, now: Moment, alarms: Alarms) -> None:
+        """Forget what the old battery taught, and end what was said of it."""
+        self.battery = Battery()
+        self._found(Finding(Change.ENDS, {}), BATTERY, now, alarms)
+
     def look(self, now: Moment, since: int, alarms: Alarms) -> None:
         """Judge battery and signal, once an hour; `since` is the steady time (ms) from which this boot has watched."""
         unit = "%" if Quantity.BATTERY in self.newest else "V" if Quantity.VOLTAGE in self.newest else None

@@ -9,6 +9,7 @@ from gatewayd.model.outlook import Where
 from gatewayd.model.reading import Quantity
 from gatewayd.thermal.ageing import WEEKS, ageing
 from gatewayd.thermal.picture import Picture, row
+from gatewayd.watch.dues import due_lines
 from gatewayd.watch.known import Known
 
 KEPT_BELOW = -9.4  # °C, 15 °F: the level that messages of a warming speak of first
@@ -38,7 +39,7 @@ def note(watch: Known, now: Moment) -> tuple[str, str]:
         for alarm in watch.alarms.listed()
         if alarm.kind not in OWN and (alarm.standing or alarm.latched) and not alarm.suppressed
     ]
-    return write_note(Week(tuple(freezers), tuple(alarms), _sensors(watch)), watch.house)
+    return write_note(Week(tuple(freezers), tuple(alarms), _sensors(watch), tuple(due_lines(watch, now))), watch.house)
 
 
 def _reserve(picture: Picture | None) -> Reserve | None:

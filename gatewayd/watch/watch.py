@@ -17,11 +17,13 @@ from gatewayd.alarm.source import Link
 from gatewayd.alarm.table import LONGEST_SHELF, Shelf
 from gatewayd.decode.frame import Opener
 from gatewayd.message.teller import Told
+from gatewayd.model.chore import Kind as Work
 from gatewayd.model.effect import Effects, Restamp
 from gatewayd.model.given import (
     Aside,
     Beat,
     Calibrated,
+    Chored,
     ClockStep,
     Condition,
     Fitted,
@@ -165,6 +167,11 @@ class Watch(Turns):
         post = self.posts.get(given.sensor)
         if post is not None:
             post.aside = set_aside(post.aside, given, now)
+
+    def _chored(self, given: Chored, now: Moment) -> None:
+        self.chored, new = given, given.new
+        if new is not None and new.kind is Work.BATTERY and new.subject in self.posts:
+            self.posts[new.subject].new_battery(now, self.alarms)
 
     def _condition(self, given: Condition, now: Moment) -> None:
         if given.kind == HOST_MAINS:
@@ -314,6 +321,7 @@ class Watch(Turns):
         Rewired: _rewired,
         Calibrated: _calibrated,
         Aside: _aside,
+        Chored: _chored,
         Condition: _condition,
         Remark: _remark,
         Beat: _beat,
