@@ -7,11 +7,11 @@ fits: a restart loses nothing but the readings, and the same readings and seed g
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, isnan, log, log1p, sqrt
+from math import exp, isnan, log, log1p
 from random import Random
 from statistics import NormalDist
 
-from gatewayd.thermal.prior import COUNT, Belief, Body, Prior
+from gatewayd.thermal.prior import COUNT, Belief, Body, Prior, cholesky
 from gatewayd.thermal.roll import State, begin, reading, roll
 
 PARTICLES = 320  # with half as many the ranges come out too narrow: 0.80 for 0.87 of simulated outages inside
@@ -54,11 +54,11 @@ class Particle:
 
 @dataclass(slots=True)
 class Fit:
-    """Hold the particles (of equal weight) and mean and variance of the deviates."""
+    """Hold the particles (of equal weight) and mean and covariance of the deviates."""
 
     particles: list[Particle]
     mean: list[float]
-    variance: list[float]
+    covariance: list[list[float]]
 
 
 def points(seen: Seen) -> list[tuple[int, float, float]]:
@@ -91,12 +91,12 @@ def slopes(seen: Seen) -> list[tuple[int, int, float, float]]:
 def fit(prior: Prior, seen: Seen, rng: Random, keep: int) -> Fit:
     """Return `keep` particles drawn by how well they explain what was seen; with nothing seen, from the belief."""
     belief = prior.belief
-    spread = [sqrt(v) for v in belief.variance]
+    root = lower = belief.lower()
     if not seen.air or all(isnan(v) for v in seen.air):
-        alike = [_particle(prior, z, seen) for z in _even(rng, keep, belief, spread)]
-        return Fit(alike, list(belief.mean), list(belief.variance))
+        alike = [_particle(prior, z, seen) for z in _even(rng, keep, belief, root)]
+        return Fit(alike, list(belief.mean), root)
     at, differences = points(seen), slopes(seen)
-    mean, lower = list(belief.mean), [[spread[i] if i == j else 0.0 for j in range(COUNT)] for i in range(COUNT)]
+    mean = list(belief.mean)
     weights: list[float] = []
     made: list[Particle] = []
     covariance = lower
@@ -106,16 +106,16 @@ def fit(prior: Prior, seen: Seen, rng: Random, keep: int) -> Fit:
         for z, density in drawn:
             body = prior.body(z)
             states = roll(body, prior.curve, begin(body, prior.curve), seen.rooms, seen.step * 60.0)
-            logs.append(_explains(prior, body, states, seen, at, differences) + _believed(z, belief) - density)
+            logs.append(_explains(prior, body, states, seen, at, differences) + _believed(z, belief, root) - density)
             made.append(
                 Particle(body, states[-1], reading(body, prior.curve, states[-1], seen.rooms[-1], seen.minutes / 60))
             )
         weights = _tempered(logs, EFFECTIVE_LAST if turn == ROUNDS - 1 else EFFECTIVE)
         mean, covariance = _moments([z for z, _ in drawn], weights)
         if turn < ROUNDS - 1:
-            lower = _cholesky(covariance)
+            lower = cholesky(covariance)
     chosen = _resample(weights, keep, rng)
-    return Fit([made[i] for i in chosen], mean, [covariance[i][i] for i in range(COUNT)])
+    return Fit([made[i] for i in chosen], mean, covariance)
 
 
 def _particle(prior: Prior, z: list[float], seen: Seen) -> Particle:
@@ -137,10 +137,13 @@ def strata(rng: Random, count: int) -> list[float]:
     return found
 
 
-def _even(rng: Random, count: int, belief: Belief, spread: Sequence[float]) -> list[list[float]]:
+def _even(rng: Random, count: int, belief: Belief, root: list[list[float]]) -> list[list[float]]:
     """Return draws from a belief, each number by strata (a Latin hypercube)."""
     columns = [strata(rng, count) for _ in range(COUNT)]
-    return [[m + s * v for m, s, v in zip(belief.mean, spread, row, strict=True)] for row in zip(*columns, strict=True)]
+    return [
+        [m + sum(w * v for w, v in zip(row, noise, strict=True)) for m, row in zip(belief.mean, root, strict=True)]
+        for noise in zip(*columns, strict=True)
+    ]
 
 
 def _draw(rng: Random, mean: list[float], lower: list[list[float]]) -> tuple[list[float], float]:
@@ -150,8 +153,12 @@ def _draw(rng: Random, mean: list[float], lower: list[list[float]]) -> tuple[lis
     return z, -0.5 * sum(v * v for v in noise) - sum(log(lower[i][i]) for i in range(COUNT))
 
 
-def _believed(z: list[float], belief: Belief) -> float:
-    return -0.5 * sum((v - m) * (v - m) / s + log(s) for v, m, s in zip(z, belief.mean, belief.variance, strict=True))
+def _believed(z: list[float], belief: Belief, root: list[list[float]]) -> float:
+    """Return the logarithm of a belief's density at z, but for a constant."""
+    noise: list[float] = []
+    for i, row in enumerate(root):
+        noise.append((z[i] - belief.mean[i] - sum(row[j] * noise[j] for j in range(i))) / row[i])
+    return -0.5 * sum(v * v for v in noise)
 
 
 def _explains(
@@ -213,16 +220,6 @@ def _moments(zs: list[list[float]], weights: list[float]) -> tuple[list[float], 
         for j in range(i):
             covariance[j][i] = covariance[i][j]
     return mean, covariance
-
-
-def _cholesky(matrix: list[list[float]]) -> list[list[float]]:
-    """Return the lower triangle whose square is `matrix`; a deviate that has died out keeps a little spread."""
-    lower = [[0.0] * COUNT for _ in range(COUNT)]
-    for i in range(COUNT):
-        for j in range(i + 1):
-            left = matrix[i][j] - sum(lower[i][k] * lower[j][k] for k in range(j))
-            lower[i][j] = sqrt(max(left, 1e-4)) if i == j else left / lower[j][j]
-    return lower
 
 
 def _resample(weights: list[float], count: int, rng: Random) -> list[int]:

@@ -29,7 +29,9 @@ BEYOND_MODEL, BEYOND_MELTING, BIAS = 0.25, 0.42, -0.03
 # K by which the warmest layer differs from the lump that stands for it, once readings have drawn the lump after the
 # air; towards 0 °C, where the layer melts and stands still, it fades. Food from air is off by 0.5 to 0.8 K (simulated).
 LAYER, LAYER_AFTER, FADES = 0.8, 120, -5.0
-UNTAUGHT, UNTAUGHT_FOR = 0.6, 120  # x early, until so many min are seen, where no outage has taught this freezer
+# x early, by how many outages have taught this freezer, until so many min of this one are seen: wrong facts of size and
+# contents fool a fresh belief, and three hours of a test show how it warms but not how much there is to thaw.
+UNTAUGHT, UNTAUGHT_FOR = (0.6, 0.8, 1.0), 120
 # The range of a probe far from its level came out too narrow on simulated freezers: 0.81 to 0.68 of outages inside
 # where 0.84 were meant, 0.90 to 0.96 with this factor.
 FAR_LEVEL, FAR_FACTOR = -0.5, 1.3  # °C from which on a level is far, and the factor on a probe's early and late
@@ -141,7 +143,7 @@ def _answer(frame: Frame, start: Start, seen: Seen, at: int) -> Held:
             beyond = BEYOND_MELTING if level >= FAR_LEVEL else BEYOND_MODEL
             hours = sorted(exp(beyond * z + BIAS) * row[where][k] for row, z in zip(times, deviates, strict=True))
             spans.append(_span(frame, where, level, hours, seen, now))
-    taught = frame.belief.taught(found.mean, found.variance) if seen.air else frame.belief
+    taught = frame.belief.taught(found.mean, found.covariance) if seen.air else frame.belief
     layers = [[prior.curve.temperature(p.state[lump]) for p in found.particles] for lump in (1, 2)]
     return Held(tuple(spans), taught, fmean(layers[0]), fmean(layers[1]))
 
@@ -219,8 +221,8 @@ def _span(frame: Frame, where: Where, level: float, hours: list[float], seen: Se
         if level >= FAR_LEVEL:
             early, late = early / FAR_FACTOR, late * FAR_FACTOR
         early, likely, late = _with_exponential(frame, level, (early, likely, late), seen, now)
-    if not frame.belief.lessons and seen.minutes < UNTAUGHT_FOR:
-        early *= UNTAUGHT
+    if seen.minutes < UNTAUGHT_FOR:
+        early *= UNTAUGHT[min(frame.belief.lessons, len(UNTAUGHT) - 1)]
     return Span(where, level, _within(early), _within(likely), _within(late))
 
 

@@ -31,20 +31,52 @@ LIFT = {Kind.CHEST: 0.32, Kind.UPRIGHT: 0.16, Kind.UPRIGHT_AUTO_DEFROST: 0.16}
 NEW_SPREAD, OLD_SPREAD = 0.15, 0.85  # a learnt spread never shrinks to nothing: the next outage is another day
 
 
+def cholesky(matrix: list[list[float]]) -> list[list[float]]:
+    """Return the lower triangle whose square is `matrix`; a deviate that has died out keeps a little spread."""
+    count = len(matrix)
+    lower = [[0.0] * count for _ in range(count)]
+    for i in range(count):
+        for j in range(i + 1):
+            left = matrix[i][j] - sum(lower[i][k] * lower[j][k] for k in range(j))
+            lower[i][j] = sqrt(max(left, 1e-4)) if i == j else left / lower[j][j]
+    return lower
+
+
+_FRESH = tuple(1.0 if i == j else 0.0 for i in range(COUNT) for j in range(i + 1))
+
+
 @dataclass(frozen=True, slots=True)
 class Belief:
-    """Hold mean and variance of the thirteen deviates, and how often it has learnt."""
+    """Hold the mean of the thirteen deviates, their spread, and how often they have learnt.
+
+    `root` is the lower triangle of the covariance's root, row by row: what an outage shows is the ratio of two numbers
+    rather than each, so they are kept together.
+    """
 
     mean: tuple[float, ...] = (0.0,) * COUNT
-    variance: tuple[float, ...] = (1.0,) * COUNT
+    root: tuple[float, ...] = _FRESH
     lessons: int = 0
 
-    def taught(self, mean: list[float], variance: list[float]) -> "Belief":
-        """Return the belief after an outage whose deviates have come out with this mean and variance."""
-        new_mean, new_variance = list(mean), [min(1.0, NEW_SPREAD + OLD_SPREAD * v) for v in variance]
-        for passing in PASSING:
-            new_mean[passing], new_variance[passing] = 0.0, 1.0
-        return Belief(tuple(new_mean), tuple(new_variance), self.lessons + 1)
+    def lower(self) -> list[list[float]]:
+        """Return the root as a square."""
+        rows, at = [], 0
+        for i in range(COUNT):
+            rows.append([*self.root[at : at + i + 1], *[0.0] * (COUNT - 1 - i)])
+            at += i + 1
+        return rows
+
+    def taught(self, mean: list[float], covariance: list[list[float]]) -> "Belief":
+        """Return the belief after an outage whose deviates have come out with this mean and covariance."""
+        kept = [0.0 if i in PASSING else value for i, value in enumerate(mean)]
+        wide = [[OLD_SPREAD * value for value in row] for row in covariance]
+        for i in range(COUNT):
+            wide[i][i] += NEW_SPREAD
+            for j in range(COUNT):
+                if i in PASSING or j in PASSING:
+                    wide[i][j] = 1.0 if i == j else 0.0
+        root = cholesky(wide)
+        flat = tuple(round(root[i][j], 4) for i in range(COUNT) for j in range(i + 1))
+        return Belief(tuple(round(value, 4) for value in kept), flat, self.lessons + 1)
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,7 +42,7 @@ def test_nothing_seen_gives_the_belief_back() -> None:
     """Without readings the particles are those of the belief: their mean and spread."""
     found = fit(Prior(FACTS, Start(-18.0, -18.0, 19.0)), Seen((), (), 5), Random(1), 96)
     assert found.mean == [0.0] * COUNT
-    assert found.variance == [1.0] * COUNT
+    assert found.covariance == Belief().lower()
     rooms = [p.body.room for p in found.particles]
     assert fmean(rooms) == pytest.approx(0.0, abs=1e-9)
 
@@ -78,8 +78,13 @@ def test_strata_have_the_spread_of_a_normal() -> None:
 
 def test_lesson_narrows_and_forgets_what_passed() -> None:
     """What an outage taught is kept with at least 15 % of a spread, and its room and liner are not."""
-    taught = Belief().taught([0.5] * COUNT, [0.1] * COUNT)
+    covariance = [[0.1 if i == j else 0.05 for j in range(COUNT)] for i in range(COUNT)]
+    taught = Belief().taught([0.5] * COUNT, covariance)
+    root = taught.lower()
+    kept = [[sum(root[i][k] * root[j][k] for k in range(COUNT)) for j in range(COUNT)] for i in range(COUNT)]
     assert taught.lessons == 1
     assert taught.mean[0] == 0.5
-    assert taught.variance[0] == pytest.approx(0.15 + 0.085)
-    assert (taught.mean[-1], taught.variance[-1]) == (0.0, 1.0)
+    assert kept[0][0] == pytest.approx(0.15 + 0.085, abs=1e-3)
+    assert kept[1][0] == pytest.approx(0.85 * 0.05, abs=1e-3)  # what two numbers are together is learnt too
+    assert taught.mean[-1] == 0.0
+    assert kept[-1] == pytest.approx([0.0] * (COUNT - 1) + [1.0], abs=1e-3)

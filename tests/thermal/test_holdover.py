@@ -110,7 +110,7 @@ def test_full_chest_outlasts_full_upright() -> None:
 def test_untaught_reserve_names_an_earlier_early() -> None:
     """A freezer that no outage has taught is given 0.6 of the early time, and none once two hours are seen."""
     facts = Facts(Kind.CHEST, 300, {Group.MEAT: 60}, 18)
-    plain, taught = Belief(), Belief(lessons=1)
+    plain, taught = Belief(), Belief(lessons=2)
     guess = reserve(Frame(facts, plain, course(), None, DAY, 1)).spans
     known = reserve(Frame(facts, taught, course(), None, DAY, 1)).spans
     for a, b in zip(guess, known, strict=True):
