@@ -5,7 +5,9 @@ from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 
 from gatewayd.clock import Clock
+from gatewayd.daemon.duty import Duty
 from gatewayd.daemon.gateway import Gateway
+from gatewayd.daemon.icebath import IceBath
 from gatewayd.door import Plain
 from gatewayd.model.given import Order
 from gatewayd.model.moment import from_wall
@@ -24,6 +26,8 @@ class Answers:
         self._gateway = gateway
         self._clock = clock
         self._restored = restored
+        self.duty = Duty(gateway, clock)
+        self._ice_bath = IceBath(gateway, clock, self.duty)
 
     async def __call__(self, request: Plain, who: str) -> AsyncIterator[Plain]:
         """Answer one request of `who`."""
@@ -49,6 +53,12 @@ class Answers:
                     yield told
             case "restore":
                 yield await self._restore(str(request.get("path", "")))
+            case "calibrate":
+                async for told in self._ice_bath(request, who):
+                    yield told
+            case "chore" | "due":
+                async for told in self.duty(request, who):
+                    yield told
             case other:
                 yield {"error": f"nobody here knows how to answer {other!r}"}
 

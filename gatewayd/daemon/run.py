@@ -135,7 +135,9 @@ class Daemon:
                 zone=settings.house.zone,
                 line=self._reception.line,
             )
-            door = Door(settings.socket, Answers(gateway, clock, self._after_restore))
+            answers = Answers(gateway, clock, self._after_restore)
+            self._duty = answers.duty
+            door = Door(settings.socket, answers)
             self._gateway, self._pump = gateway, pump
             gateway.give(Start(kept.alive, trusted=clock.synced()))
             if begun.trouble is not None:
@@ -170,6 +172,7 @@ class Daemon:
                     group.create_task(self._watchdog.beat(self._clock, gateway.moving), name="watchdog"),
                     group.create_task(self._worker.run(), name="fits"),
                     group.create_task(recall(gateway, self._clock), name="the stored past"),
+                    group.create_task(self._duty.run(), name="what is due"),
                 ]
                 self._start_chores(group)
                 self._group = group

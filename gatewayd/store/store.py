@@ -150,6 +150,7 @@ class Store:
             dropped=list(batch.dropped),
             counters=dict(batch.counters),
             decisions=list(batch.decisions),
+            chores=list(batch.chores),
         )
         return await self._run(partial(self._commit, batch, sealed))
 
@@ -211,16 +212,6 @@ class Store:
         return await self._write(
             lambda conn, book: restamp.restamp(conn, book, self.zone, boot, from_wall, to_wall, delta)
         )
-
-    # -- what people write themselves: stock, frost, chores ------------------------------------------------
-
-    async def change(self, work: Callable[[sqlite3.Connection, Book], T]) -> T:
-        """Do work in a transaction of its own; it is durable when this returns, else StoreTrouble and nothing done."""
-        return await self._write(work)
-
-    async def look(self, work: Callable[[sqlite3.Connection], T]) -> T:
-        """Read something in the writer's thread. Raise StoreTrouble."""
-        return await self._run(work)
 
     # -- what people keep straight here: the food, frost, chores --------------------------------------------
 

@@ -63,8 +63,8 @@ def test_gasket_and_coils_of_every_freezer() -> None:
 
     assert whats(Known(told, began=NOW - YEAR + SOON + 1)) == []
     assert whats(Known(told, began=NOW - YEAR)) == [
-        "look at the gasket and coils of Porch chest",
         "look at the coils of Shed chest",
+        "look at the gasket and coils of Porch chest",
     ]
     assert whats(Known(told)) == []
 

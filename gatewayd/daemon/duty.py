@@ -1,0 +1,164 @@
+"""Keep the book of what was done, and tell the watch and people what is due."""
+
+import logging
+import sqlite3
+from collections.abc import AsyncIterator, Mapping, Sequence
+from pathlib import Path
+
+from gatewayd.clock import Clock
+from gatewayd.daemon.gateway import Gateway
+from gatewayd.door import Plain
+from gatewayd.message.due import due_line
+from gatewayd.message.words import name
+from gatewayd.model.chore import Chore, Due, Kind
+from gatewayd.model.given import Chored
+from gatewayd.model.house import House
+from gatewayd.model.moment import HOUR, iso
+from gatewayd.store import calibration, chore
+from gatewayd.store.copy import copies
+from gatewayd.store.trouble import StoreTrouble
+from gatewayd.thermal.ageing import ageing
+from gatewayd.thermal.picture import Picture
+from gatewayd.upkeep import defrost
+from gatewayd.watch.dues import dues
+
+log = logging.getLogger(__name__)
+
+AGAIN = 6 * HOUR  # what is due moves over days; the nightly copy is seen the same morning
+LONGEST = 500  # characters of a note
+COPIES = "copies"  # beside the store
+OF_FREEZERS = (Kind.DEFROSTED, Kind.GASKET, Kind.CONDENSER)
+WORDS = {
+    Kind.DEFROSTED: "defrosted",
+    Kind.BATTERY: "battery changed",
+    Kind.GASKET: "gasket looked at",
+    Kind.CONDENSER: "coils looked at",
+    Kind.ICE_POINT: "checked in ice",
+    Kind.SPARE: "spare sensor",
+    Kind.NOTE: "note",
+}
+
+
+class Duty:
+    """Answer what the commands `chore` and `due` ask, and let the watch know what was done."""
+
+    def __init__(self, gateway: Gateway, clock: Clock) -> None:
+        """Take the gateway and the clock."""
+        self._gateway = gateway
+        self._clock = clock
+
+    async def run(self) -> None:
+        """Tell the watch what was done, at the start and every six hours, for ever."""
+        while True:
+            try:
+                await self.tell()
+            except StoreTrouble as trouble:
+                log.warning("what was done could not be read: %s", trouble)
+                self._gateway.ail(trouble)
+            await self._clock.sleep(AGAIN)
+
+    async def tell(self, new: Chore | None = None) -> None:
+        """Tell the watch what was done, and what is `new`. Raise StoreTrouble."""
+        store, watch, now = self._gateway.store, self._gateway.watch, self._clock.now().wall
+        given = await store.ask(lambda conn: read(conn, store.path))
+        done = await store.ask(lambda conn: chore.chores(conn, kind=Kind.DEFROSTED))
+        more = defrosts(watch.house, now, given.began, done, watch.pictures)
+        self._gateway.give(Chored(given.newest, new, given.began, given.copied, more))
+
+    async def answered(self, key: str) -> str | None:
+        """Return the answer an order with this key has had, None if it is new or cannot be read now."""
+        try:
+            return await self._gateway.store.answer(key) if key else None
+        except StoreTrouble as trouble:
+            log.warning("%s", trouble)
+            return None
+
+    async def __call__(self, request: Plain, who: str) -> AsyncIterator[Plain]:
+        """Answer one request of `who`: add a chore, or say what is due."""
+        watch, now = self._gateway.watch, self._clock.now()
+        if request.get("ask") == "due":
+            yield {"due": [plain(one, now.wall, watch.house) for one in dues(watch, now)]}
+            return
+        yield await self._add(request, who)
+
+    async def _add(self, request: Plain, who: str) -> Plain:
+        subject, key, now = str(request.get("subject", ""))[:40], str(request.get("key", ""))[:80], self._clock.now()
+        house = self._gateway.watch.house
+        problem, kind = fits(house, subject, str(request.get("kind", "")))
+        if kind is None:
+            return {"done": False, "error": problem}
+        note, done = str(request.get("note", ""))[:LONGEST], list[Chore]()
+        text = f"Written down: {name(subject, house)}, {WORDS[kind]}{f' ({note})' if note else ''}."
+        if kind is Kind.BATTERY:
+            text += " Its level is judged anew from here on."
+
+        def work(conn: sqlite3.Connection) -> str:
+            done[:] = [chore.add(conn, subject, kind, now.wall, who, {"note": note} if note else {})]
+            return text
+
+        try:
+            said, _ = await self._gateway.store.carry_out(work, now, key)
+            if done:
+                await self.tell(done[0])
+        except StoreTrouble as trouble:
+            return {"done": False, "error": str(trouble)}
+        return {"done": True, "text": said}
+
+
+def fits(house: House, subject: str, kind: str) -> tuple[str, Kind | None]:
+    """Return the kind of work that is meant, or what is wrong with it and None."""
+    wished = next((each for each in Kind if each.value == kind), None)
+    if wished is Kind.ICE_POINT:
+        return f"A check in ice is guided, and writes itself down: gatewayd calibrate {subject}", None
+    if wished is None:
+        known = ", ".join(each.value for each in Kind if each is not Kind.ICE_POINT)
+        return f"There is no work {kind!r}; there are: {known}.", None
+    if wished in OF_FREEZERS:
+        what, those = "freezer", list(house.freezers)
+    elif wished is Kind.BATTERY:
+        what, those = "sensor", list(house.sensors)
+    else:
+        what, those = "freezer or sensor", [*house.freezers, *house.sensors, house.id]
+    if subject not in those:
+        return f"There is no {what} {subject!r}; there are: {', '.join(those) or 'none'}.", None
+    return "", wished
+
+
+def read(conn: sqlite3.Connection, path: Path) -> Chored:
+    """Read from the store at `path` what was done and when its last copy was made."""
+    return Chored(list(chore.newest(conn).values()), None, calibration.began(conn), copied(path.parent / COPIES))
+
+
+def copied(folder: Path) -> int | None:
+    """Return when (wall ms) the newest nightly copy was made, None where there is none."""
+    newest = next(iter(copies(folder)), None)
+    return None if newest is None else round(newest.stat().st_mtime * 1000)
+
+
+def defrosts(
+    house: House, now: int, began: int | None, done: Sequence[Chore], pictures: Mapping[str, Picture]
+) -> list[Due]:
+    """Return what says first when each freezer is to be defrosted."""
+    found = []
+    for freezer in house.freezers.values():
+        theirs = [each.at for each in done if each.subject == freezer.id]
+        picture = pictures.get(freezer.id)
+        aged = None if picture is None else ageing(picture.kept.days)
+        first = next(iter(defrost.due(freezer, now, began, theirs, None, aged.period if aged else None)), None)
+        if first is not None:
+            overdue = first.overdue is not None and first.overdue < now
+            found.append(Due(freezer.id, f"defrost {freezer.name}", first.by, first.words, overdue=overdue))
+    return found
+
+
+def plain(one: Due, now: int, house: House) -> Plain:
+    """Return one thing that is due as plain values, with the line in words."""
+    return {
+        "subject": one.subject,
+        "name": name(one.subject, house),
+        "what": one.what,
+        "by": None if one.by is None else iso(one.by, house.zone),
+        "reason": one.reason,
+        "overdue": one.overdue,
+        "text": due_line(one, now, house.zone),
+    }
