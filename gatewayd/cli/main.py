@@ -30,6 +30,7 @@ COMMANDS = (
     "restore",
     "run",
     "status",
+    "use-first",
 )
 
 
@@ -44,7 +45,7 @@ class Lazy(click.Group):
         """Load one command, None if there is no such."""
         if cmd_name not in COMMANDS:
             return None
-        found: click.Command = importlib.import_module(f"gatewayd.cli.{cmd_name}").command
+        found: click.Command = importlib.import_module(f"gatewayd.cli.{cmd_name.replace('-', '_')}").command
         return found
 
 

@@ -1,0 +1,195 @@
+"""What warmth has cost: the temperatures of a freezer since a time, and the sum of ageing over them.
+
+Time, temperature, tolerance: what each span uses up of the storage life at its temperature is added, in whatever order
+(Van Arsdel, Copley & Olson, "Quality and Stability of Frozen Foods", 1969; Jul, "The Quality of Frozen Foods", 1984).
+A span in which nothing was heard counts as the warmer of what was heard before and after it, one with late readings as
+the warmest of those too, and before it was watched a freezer counts as in its first week, and no colder than -18 °C.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import accumulate, groupby
+
+from gatewayd.food.life import BASE, FREEZING, GAS, HOT_MOST, WARM
+from gatewayd.model.moment import DAY, HOUR, MINUTE
+
+SLOT = 15 * MINUTE  # ms; one temperature each, as the store sums them up
+WEEK = 7 * DAY // SLOT  # slots
+SAID = HOUR // SLOT  # slots; shorter silences are a sensor's ordinary pace (our choice)
+LEAST_SPELL = HOUR // SLOT  # slots above -12 °C; shorter ones are a lid or a load (our choice)
+SAME_SPELL = 6 * HOUR // SLOT  # slots; warm again so soon is the same trouble (our choice)
+
+# For values within a span from low to high, the mean of an exponential of slope a is at most that of the mean plus
+# a (high - low)²/8 (W. Hoeffding, J. Amer. Statist. Assoc. 58 (1963) 13-30, lemma 1). With the steepest food's slope
+# that is the temperature to take for a slot whose course within is not known.
+SPREAD = math.log(HOT_MOST) / 10 / 8  # 1/K
+
+Slots = Sequence[tuple[int, int]]  # (slot, thousandths of a °C), in order
+
+
+def spent(stages: Iterable[tuple[float, float]]) -> float:
+    """Return the share of its storage life that a food has used: the sum of (time, life at that temperature)."""
+    return math.fsum(time / life for time, life in stages)
+
+
+def effective(rate: float, growth: float) -> float:
+    """Return the steady temperature (°C) that ages food `rate` times as fast as -18 °C; `growth` in 10 K, above 1."""
+    return BASE + 10 * math.log(rate) / math.log(growth)
+
+
+def kinetic_mean(celsius: Sequence[float], energy: float) -> float:
+    """Return the mean kinetic temperature (°C) of equal times, at an activation energy (kJ/mol); USP <1079.2>."""
+    kelvin = energy / GAS
+    mean = math.fsum(math.exp(-kelvin / (one + FREEZING)) for one in celsius) / len(celsius)
+    return kelvin / -math.log(mean) - FREEZING
+
+
+def upper(low: int, high: int, mean: int) -> int:
+    """Return the temperature to take for a slot with this low, high and mean, all in thousandths of a °C."""
+    return min(high, mean + math.ceil(SPREAD * (high - low) ** 2 / 1000))
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """Hold what one probe told: `heard` once a slot at most, and `late`, measured somewhere from slot to slot."""
+
+    heard: Slots
+    late: Sequence[tuple[int, int, int]] = ()  # (first slot, last slot, thousandths of a °C)
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """Hold a freezer's temperature by its warmest probe (thousandths of a °C) in every slot from `begin` on.
+
+    `guessed` has 1 where it was not heard for an hour or more, or only late. `before` is what counts before `begin`.
+    """
+
+    begin: int
+    milli: Sequence[int]
+    guessed: bytearray
+    before: int
+
+    def sums(self, worth: Callable[[float], float]) -> "Sums":
+        """Return the running sum of what a day at a temperature (°C) is worth."""
+        worths = {one: worth(one / 1000) for one in {self.before, *self.milli}}
+        running = list(accumulate(map(worths.__getitem__, self.milli), initial=0.0))
+        return Sums(self.begin * SLOT, running, worths[self.before])
+
+    def guesses(self) -> "Sums":
+        """Return the running sum of the days that were guessed; what is before `begin` is not among them."""
+        return Sums(self.begin * SLOT, list(accumulate(map(float, self.guessed), initial=0.0)), 0.0)
+
+    def spells(self) -> list[int]:
+        """Return when (wall ms) it was warm for an hour or more: above -12 °C, the keeper's line of good keeping."""
+        limit = int(WARM * 1000)
+        found: list[int] = []
+        last = -SAME_SPELL - 1
+        for warm, run in groupby(enumerate(self.milli), key=lambda pair: pair[1] > limit):
+            slots = list(run)
+            if warm and len(slots) >= LEAST_SPELL:
+                if slots[0][0] - last > SAME_SPELL:
+                    found.append((self.begin + slots[0][0]) * SLOT)
+                last = slots[-1][0]
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """Hold a running sum by slots, which never falls.
+
+    It begins at `since` (wall ms); a day before that is worth `before`.
+    """
+
+    since: int
+    running: Sequence[float]
+    before: float
+
+    def between(self, begin: int, end: int) -> float:
+        """Return the sum from one wall stamp to another, in days; 0 where the end is not after the begin."""
+        return max(0.0, self._upto(end) - self._upto(begin)) * SLOT / DAY
+
+    def _upto(self, wall: int) -> float:
+        offset = wall - self.since
+        if offset <= 0:
+            return offset / SLOT * self.before
+        slot, rest = divmod(offset, SLOT)
+        if slot >= len(self.running) - 1:
+            return self.running[-1]
+        return self.running[slot] + rest / SLOT * (self.running[slot + 1] - self.running[slot])
+
+
+def course(probes: Iterable[Probe], now: int) -> Course | None:
+    """Return the course of a freezer until `now` (wall ms) by its warmest probe, None if none was ever heard.
+
+    What is stamped later than now is left out.
+    """
+    end = now // SLOT
+    filled = [found for probe in probes if (found := _fill(probe, end)) is not None]
+    if not filled:
+        return None
+    begin = min(one.begin for one in filled)
+    milli: list[int | None] = [None] * (end + 1 - begin)
+    guessed = bytearray(len(milli))
+    for one in filled:
+        _warmer(milli, guessed, one, one.begin - begin)
+    _bridge(milli, guessed)
+    whole = [one for one in milli if one is not None]  # all of them: the first and what was bridged
+    first = whole[:WEEK]
+    return Course(begin, whole, guessed, max(int(BASE * 1000), math.ceil(sum(first) / len(first))))
+
+
+@dataclass(frozen=True, slots=True)
+class _Filled:
+    begin: int
+    milli: list[int]
+    guessed: bytearray
+
+
+def _fill(probe: Probe, end: int) -> _Filled | None:
+    """Return the course of one probe from its first to its last slot, late readings over it."""
+    heard = [(slot, one) for slot, one in probe.heard if slot <= end]
+    late = [(first, min(last, end), one) for first, last, one in probe.late if first <= end]
+    slots = [*(slot for slot, _ in heard[:1]), *(slot for slot, _ in heard[-1:])]
+    slots += [slot for first, last, _ in late for slot in (first, last)]
+    if not slots:
+        return None
+    begin = min(slots)
+    milli: list[int | None] = [None] * (max(slots) + 1 - begin)
+    for slot, one in heard:
+        milli[slot - begin] = one
+    guessed = bytearray(len(milli))
+    _bridge(milli, guessed)
+    for first, last, one in late:
+        for index in range(first - begin, last + 1 - begin):
+            before = milli[index]
+            milli[index] = one if before is None else max(before, one)
+            guessed[index] = 1
+    _bridge(milli, guessed)  # between late readings, where nothing else was heard
+    return _Filled(begin, [one for one in milli if one is not None], guessed)
+
+
+def _warmer(milli: list[int | None], guessed: bytearray, one: _Filled, offset: int) -> None:
+    """Lay one probe's course over the freezer's: the warmest counts, and it is guessed where that one is."""
+    for index, (mine, guess) in enumerate(zip(one.milli, one.guessed, strict=True), offset):
+        there = milli[index]
+        if there is None or mine > there:
+            milli[index], guessed[index] = mine, guess
+
+
+def _bridge(milli: list[int | None], guessed: bytearray) -> None:
+    """Fill what was not heard with the warmer of its neighbours, or the only one; long silences are marked."""
+    index = 0
+    for silent, run in groupby(list(milli), key=lambda one: one is None):
+        length = sum(1 for _ in run)
+        if silent:
+            sides = [
+                milli[index - 1] if index else None,
+                milli[index + length] if index + length < len(milli) else None,
+            ]
+            known = [one for one in sides if one is not None]
+            if known:
+                milli[index : index + length] = [max(known)] * length
+                if length >= SAID:
+                    guessed[index : index + length] = b"\1" * length
+        index += length
