@@ -11,6 +11,7 @@ from gatewayd.model.moment import MINUTE
 
 STARTED, WAS_DARK = "start", "dark"  # the kinds of the notes that the watch writes at a start and after a dark spell
 TEST_OFF = "test-off"  # and of those of a planned test switch-off; one that ended by itself does so here too
+DEFROST = "defrost"  # and of those of a defrost, likewise
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,8 @@ def _cues(event: Event) -> Iterator[Cue]:
             yield Cue(at, boot, Order("test switch-off", who=str(facts.get("who", "")), subject=event.subject))
         case What.NOTED if event.kind == TEST_OFF and facts.get("stage") == "ended":
             yield Cue(at, boot, Order("end the test", who=str(facts.get("who", "")), subject=event.subject))
+        case What.NOTED if event.kind == DEFROST and facts.get("stage") in _DEFROSTS:
+            yield Cue(at, boot, _defrost(event))
         case What.RAISED if event.kind == SOURCE_DOWN.name and isinstance(since := facts.get("since"), int):
             yield Cue(since, boot, SourceNews(event.subject, up=False, reason=str(facts.get("reason", ""))))
         case What.OVER if event.kind == SOURCE_DOWN.name:
@@ -69,3 +72,19 @@ def _cues(event: Event) -> Iterator[Cue]:
             yield Cue(at, boot, Order("food checked", 0, event.who, event.why, "", event.subject))
         case _:
             yield Cue(at, boot, Tick())
+
+
+_DEFROSTS = {"begun": "begin defrost", "step": "defrost step", "ended": "end defrost"}
+
+
+def _defrost(event: Event) -> Order:
+    """Return the order about a defrost that a line of the log tells of."""
+    facts, span = event.facts, event.facts.get("span", 0)
+    why = str(facts.get("step") or facts.get("ice") or "")
+    return Order(
+        _DEFROSTS[str(facts["stage"])],
+        who=str(facts.get("who", "")),
+        why=why,
+        subject=event.subject,
+        span=span if isinstance(span, int) else 0,
+    )

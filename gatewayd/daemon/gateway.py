@@ -200,6 +200,7 @@ class Gateway:
         batch.events += effects.events
         batch.dropped += effects.dropped
         batch.decisions += effects.decisions
+        batch.chores += effects.chores
         joined = self.watch.house.telling.join_within
         deliveries = [d for notice in effects.notices for d in deliveries_of(notice, joined)]
         batch.deliveries += deliveries

@@ -125,6 +125,7 @@ def _pack(batches: list[Batch]) -> list[Batch]:
         head.events += batch.events
         head.deliveries += batch.deliveries
         head.decisions += batch.decisions
+        head.chores += batch.chores
         head.snapshot = batch.snapshot or head.snapshot
         head.settings = batch.settings or head.settings
         head.answers += batch.answers

@@ -1,14 +1,14 @@
 """Word the messages: what happened, how bad, since when, how fast, and what to do now.
 
 Read by somebody woken at night. One thing to do, household words, no codes. Each kind of alarm has its script in the
-module that speaks of such things: what a freezer does (`warmth`), its planned switch-offs (`trial`), how it ages
-(`ageing`), what is not watched (`watching`), the mains (`power`), what ails a sensor (`ailing`), what ails the gateway
-itself (`machine`).
+module that speaks of such things: what a freezer does (`warmth`), its planned switch-offs (`trial`), its defrosts
+(`thaw`), how it ages (`ageing`), what is not watched (`watching`), the mains (`power`), what ails a sensor (`ailing`),
+what ails the gateway itself (`machine`).
 """
 
 from collections.abc import Mapping
 
-from gatewayd.message import ageing, ailing, machine, power, trial, warmth, watching
+from gatewayd.message import ageing, ailing, machine, power, thaw, trial, warmth, watching
 from gatewayd.message.script import UNASKED, Script, Text, Writer
 from gatewayd.message.words import called, name, person, sentence
 from gatewayd.model.event import Event, What
@@ -29,6 +29,7 @@ _NOTES: Mapping[str, Writer] = {
     "mended": machine.mended,
     "week": machine.week,
     "test-off": trial.noted,
+    "defrost": thaw.noted,
     "ageing": ageing.leaking,
     "drift": ageing.drifted,
 }

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from gatewayd.model.chore import Chore
 from gatewayd.model.event import Decision, Event, Notice
 from gatewayd.model.reading import Reading
 
@@ -31,6 +32,7 @@ class Effects:
 
     `dropped` are the first event numbers of alarms whose unsent notices are void. `counters` are the last ones of
     encrypted sensors, to be kept with the readings they came with. `decisions` say why people were told or not.
+    `chores` are what was done for a freezer, as the watch saw it done.
     `fits` are what is to be computed for a freezer (its id, what thermal/ wants), `recall` asks for the stored past.
     """
 
@@ -43,6 +45,7 @@ class Effects:
     counters: dict[str, int] = field(default_factory=dict)
     decisions: list[Decision] = field(default_factory=list)
     fits: list[tuple[str, object]] = field(default_factory=list)
+    chores: list[Chore] = field(default_factory=list)
     recall: bool = False
 
     @property

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 
+from gatewayd.model.chore import Chore
 from gatewayd.model.delivery import Delivery
 from gatewayd.model.event import Decision, Event
 from gatewayd.model.moment import Moment
@@ -27,7 +28,7 @@ class Batch:
     and id 0; the store gives the ids. `snapshot` is the watch's state, None if it did not change. `settings` are
     (version, text without secrets). `answers` are (key of the order, answer). `dropped` are the first event numbers
     of alarms whose unsent notices are void. `counters` are the last ones of encrypted sensors. `decisions` say why
-    people were told of events or not.
+    people were told of events or not. `chores` are what the watch saw done for a freezer, without a number.
 
     A batch whose commit failed may be filled further and handed in again. `stored` is set by the store once the
     batch is safe; handing it in again then changes nothing, so what comes later goes into a new batch.
@@ -44,4 +45,5 @@ class Batch:
     dropped: list[int] = field(default_factory=list)
     counters: dict[str, int] = field(default_factory=dict)
     decisions: list[Decision] = field(default_factory=list)
+    chores: list[Chore] = field(default_factory=list)
     stored: list[Delivery] | None = None

@@ -28,6 +28,13 @@ def add(
     return Chore(int(made.lastrowid or 0), clean(subject), kind, at, clean(who), plain)
 
 
+def add_once(conn: sqlite3.Connection, chore: Chore) -> None:
+    """Write what the watch saw done, inside the caller's transaction; a batch that is written twice writes it once."""
+    there = "SELECT 1 FROM chore WHERE subject = ? AND kind = ? AND at = ?"
+    if conn.execute(there, (clean(chore.subject), chore.kind.value, chore.at)).fetchone() is None:
+        add(conn, chore.subject, chore.kind, chore.at, chore.who, chore.facts)
+
+
 def chores(conn: sqlite3.Connection, subject: str | None = None, kind: Kind | None = None) -> list[Chore]:
     """Return what was done, the oldest first; of one subject or kind where it is given."""
     found = conn.execute(

@@ -9,7 +9,7 @@ from gatewayd.model.delivery import Delivery
 from gatewayd.model.event import Decision, Event
 from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Arrival, Quality, Reading
-from gatewayd.store import outbox
+from gatewayd.store import chore, outbox
 from gatewayd.store.batch import Batch, Calibration
 from gatewayd.store.book import Book, Row
 from gatewayd.store.row import clean, stamped, thousandths
@@ -47,6 +47,8 @@ def write(conn: sqlite3.Connection, book: Book, batch: Batch) -> list[Delivery]:
         )
     for calibration in batch.calibrations:
         _calibration(conn, book, calibration, now)
+    for done in batch.chores:
+        chore.add_once(conn, done)
     conn.executemany(
         "INSERT INTO counter VALUES (?, ?) ON CONFLICT (sensor) DO UPDATE SET value = excluded.value",
         batch.counters.items(),

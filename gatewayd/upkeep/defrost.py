@@ -62,8 +62,11 @@ def due(
     if freezer.kind is not Kind.UPRIGHT_AUTO_DEFROST:
         begin = known if last is None else last
         if begin is not None:
-            since = "it was last defrosted" if last is not None else "it has been known, and no defrost of it is"
-            words = f"a year is over since {since}" if begin + YEAR <= now else f"a year after {since}"
+            over = begin + YEAR <= now
+            if last is not None:
+                words = "the last defrost is more than a year ago" if over else "a year after the last defrost"
+            else:
+                words = "no defrost of it is written down" + ("" if over else ", so a year after it became known")
             found.append(Due(begin + YEAR, begin + YEAR + LATE, Reason.YEAR, words))
         if period is not None and period >= PERIOD_HINT:
             words = f"its compressor's cycles grew {period:.0%} longer in six weeks, as frost makes them: measure it"
@@ -113,9 +116,9 @@ def good_day(
 ) -> Day:
     """Propose the Saturday from now on to `by` (wall ms) in the month that is best, or the next one where it is late.
 
-    `room` maps a month (1 to 12) to daily means (°C) of its room in the past year, `weights` to the weight (kg) that was
-    in the freezer then; `holds` is what is in it now. The colder the room and the emptier the freezer, the better: the
-    food keeps longer outside. Cold beats empty by FULL_IS_LIKE.
+    `room` maps a month (1 to 12) to daily means (°C) of its room in the past year, `weights` to the weight (kg) that
+    was in the freezer then; `holds` is what is in it now. The colder the room and the emptier the freezer, the better:
+    the food keeps longer outside. How the two are weighed: FULL_IS_LIKE.
     """
     first = _saturday(from_wall(now).astimezone(zone).date() + dt.timedelta(days=1))
     last = first if by is None else from_wall(by).astimezone(zone).date()
@@ -185,10 +188,10 @@ class Step:
     mind: str = ""
 
 
-# Sources: 1 So Easy to Preserve (University of Georgia) and Washington State University: the maker first; 3, 4, 6, 9, 10
-# University of Missouri Extension; scraper and leaks: Missouri, WSU; water and electricity: utilities' safety pages
-# (MidAmerican Energy, Idaho Power, LADWP); propping the lid: common safety rule. No heat: no extension page endorses hair
-# dryers; so they are left out. 10 to 15 min with a fan, 35 to 45 min in all: common practice, two people and 20 cu ft.
+# The maker first: So Easy to Preserve (University of Georgia), Washington State University. Two hours, the wash, cold
+# before the food returns: University of Missouri Extension. No metal: Missouri, Washington State. Water and
+# electricity: safety pages of utilities (MidAmerican Energy, Idaho Power, LADWP). The propped lid: common safety rule.
+# No page of an extension service endorses hair dryers. 10 to 15 min with a fan, 35 to 45 in all: common practice.
 STEPS = (
     Step(
         "manual",
@@ -217,12 +220,12 @@ STEPS = (
     Step(
         "ice",
         "Lay towels in the bottom and let the fan blow in. Ice loosens in 10 to 15 minutes; lift off what is loose.",
-        "No knife, no ice pick, no metal: the walls and the lines of the coolant are pierced easily. No hair dryer, no "
-        "heater; hot water only if the maker allows it. The fan stands dry, and its cord out of the water.",
+        "No knife, no ice pick, no metal: the walls and the cooling lines behind them are pierced easily. No hair "
+        "dryer, no heater; hot water only if the maker allows it. The fan stands dry, and its cord out of the water.",
     ),
     Step(
         "wash",
-        "Wash it with a tablespoon of baking soda to a quart of water (15 mL to a litre), rinse, and dry it completely.",
+        "Wash it with baking soda, a tablespoon to a quart of water (15 mL to a litre); rinse, and dry it completely.",
         "Water that stays behind is the next ice. Look at the gasket while you are there.",
     ),
     Step(
@@ -233,7 +236,8 @@ STEPS = (
     Step(
         FOOD_BACK,
         "Put the food back when it is cold, at 0 °F (−18 °C) or colder if there is time; after two hours in any case.",
-        "Throw nothing out for the sake of a soft edge: what still has ice crystals may be refrozen. Mark it: use first.",
+        "Food that still has ice crystals, or is at 4.4 °C (40 °F) or colder, may be refrozen. When in doubt, throw it "
+        "out. Mark what was outside, and use it first.",
     ),
 )
 KEYS = tuple(step.key for step in STEPS)

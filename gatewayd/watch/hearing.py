@@ -10,13 +10,13 @@ from gatewayd.model.given import Played
 from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Arrival, Heard, Quality, Quantity, Reading, Undecodable, Value
 from gatewayd.watch.aside import SetAside
+from gatewayd.watch.defrosting import Defrosting
 from gatewayd.watch.post import Post, lasted, when
-from gatewayd.watch.switchoff import SwitchingOff
 
 BESIDE = (ADDRESS, CHANGING, IDENTITY)  # what a beacon also says between its readings; no fault
 
 
-class Hearing(SwitchingOff):
+class Hearing(Defrosting):
     """Take what is heard."""
 
     def _hear(self, heard: Heard, now: Moment) -> None:
@@ -119,7 +119,8 @@ class Hearing(SwitchingOff):
             return []
         kept = found.take(reading, post.life.longest_gap(), self.alarms)
         if found.value is not None:
-            self.weeks.take(found.freezer.id, found.value)
+            if found.freezer.id not in self.defrosts:  # which the week does not hold against it
+                self.weeks.take(found.freezer.id, found.value)
             self._take_air(found, now)
             if self.tests:
                 self._test_air(found, now)
@@ -130,7 +131,9 @@ class Hearing(SwitchingOff):
     def _turning(self, now: Moment) -> None:
         """Let the mains be judged by the freezers that no longer cool; heard anew with each of their readings."""
         signs = {
-            who: (j.freezer.place, j.signs.turned, j.signs.sure) for who, j in self.judges.items() if j.freezer.sensors
+            who: (j.freezer.place, j.signs.turned, j.signs.sure)
+            for who, j in self.judges.items()
+            if j.freezer.sensors and who not in self.defrosts
         }
         self.mains.turning(signs, now, self.alarms)
 

@@ -24,6 +24,7 @@ from gatewayd.model.outlook import Outlook
 from gatewayd.model.priority import Priority
 from gatewayd.thermal.picture import Picture
 from gatewayd.watch.post import Post
+from gatewayd.watch.session import Session
 from gatewayd.watch.trial import SwitchOff
 from gatewayd.watch.weeks import Weeks
 
@@ -65,6 +66,7 @@ class Known:
         self.recalled = False  # whether the stored past was asked for in this run
         self.carried: dict[str, Outlook] = {}  # the last forecasts of the run before, until they are put to use
         self.tests: dict[str, SwitchOff] = {}
+        self.defrosts: dict[str, Session] = {}
         self.weeks = Weeks(now.wall)
         self.chored: Chored | None = None  # what was done; None: nobody has said yet, and then nothing is due
         self.dark: Dark | None = None

@@ -22,6 +22,7 @@ from gatewayd.model.reading import Reading
 from gatewayd.thermal.picture import Kept
 from gatewayd.upkeep.battery import Battery
 from gatewayd.watch.aside import SetAside
+from gatewayd.watch.session import Session
 from gatewayd.watch.trial import SwitchOff
 from gatewayd.watch.watch import Watch
 from gatewayd.watch.weeks import Weeks
@@ -77,6 +78,7 @@ class Saved:
     calls: Calls | None = None
     pictures: dict[str, Kept] = field(default_factory=dict)
     tests: dict[str, SwitchOff] = field(default_factory=dict)
+    defrosts: dict[str, Session] = field(default_factory=dict)
     remarked: dict[str, int] = field(default_factory=dict)
     outlooks: dict[str, Outlook] = field(default_factory=dict)
 
@@ -117,6 +119,7 @@ def save(watch: Watch, now: Moment) -> str:
         calls=watch.teller.calls,
         pictures={who: picture.kept for who, picture in watch.pictures.items()},
         tests=watch.tests,
+        defrosts=watch.defrosts,
         remarked=watch.remarked,
         outlooks=watch.outlooks(),
     )
@@ -163,6 +166,7 @@ def _restore_rest(watch: Watch, saved: Saved, *, same_boot: bool) -> None:
     for who, kept in saved.pictures.items():
         watch.recollect(who, kept)
     watch.tests = {who: test for who, test in saved.tests.items() if who in watch.judges}
+    watch.defrosts = {who: session for who, session in saved.defrosts.items() if who in watch.judges}
     watch.remarked = saved.remarked
     watch.carried = {who: outlook for who, outlook in saved.outlooks.items() if who in watch.pictures}
     if saved.calls is not None:

@@ -13,14 +13,16 @@ from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 
-OF_TESTS = ("test switch-off", "end the test")  # the watch itself carries these out, see switchoff.py
+# The watch itself carries these out, see switchoff.py and defrosting.py
+OF_TESTS = ("test switch-off", "end the test")
+OF_DEFROSTS = ("begin defrost", "defrost step", "end defrost")
 
 
 def carry_out(given: Order, alarms: Alarms, house: House, now: Moment) -> Answer:
     """Carry one order out and return its answer."""
     doing = _VERBS.get(given.verb)
     if doing is None:
-        known = ", ".join(sorted([*_VERBS, *OF_TESTS]))
+        known = ", ".join(sorted([*_VERBS, *OF_TESTS, *OF_DEFROSTS]))
         return Answer(done=False, text=f"There is no order {given.verb!r}; there are {known}.", key=given.key)
     done, text = doing(given, alarms, house, now)
     return Answer(done=done, text=text, key=given.key)

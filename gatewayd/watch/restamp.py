@@ -14,6 +14,7 @@ from gatewayd.alarm.source import Link
 from gatewayd.message.teller import Teller
 from gatewayd.model.effect import Restamp
 from gatewayd.model.moment import Moment
+from gatewayd.watch.session import Session
 from gatewayd.watch.trial import SwitchOff
 
 Shift = Callable[[Moment | None], Moment | None]
@@ -32,6 +33,7 @@ class Holds(Protocol):
     dark: Dark | None
     since: Moment
     tests: dict[str, SwitchOff]
+    defrosts: dict[str, Session]
 
 
 def shift(watch: Holds, by: Restamp) -> None:
@@ -79,6 +81,10 @@ def _shift_waits(watch: Holds, moved: Shift, later: Shift) -> None:
     for test in watch.tests.values():
         test.began, test.until = moved(test.began) or test.began, later(test.until) or test.until
         test.ended = moved(test.ended)
+    for session in watch.defrosts.values():
+        session.until, session.limit = later(session.until) or session.until, later(session.limit) or session.limit
+        session.began, session.asked = moved(session.began) or session.began, moved(session.asked)
+        session.out, session.back, session.ended = moved(session.out), moved(session.back), moved(session.ended)
 
 
 def _limits(judges: Iterable[Judge]) -> Iterable[Limit]:

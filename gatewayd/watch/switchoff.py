@@ -72,6 +72,8 @@ class SwitchingOff(Thermal):
         found = self.judges[who]
         if who in self.tests:
             return "its test is not over yet"
+        if who in self.defrosts:
+            return "it is being defrosted"
         other = next(iter(self.tests), None)
         if other is not None:
             return f"{name(other, self.house)} is being tested, and one at a time is enough"

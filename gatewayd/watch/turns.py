@@ -286,4 +286,5 @@ class Turns(Hearing):
         "test": _test_due,
         "picture": Hearing._picture_due,  # noqa: SLF001 - its own base
         "switchoff": Hearing._switchoff_due,  # noqa: SLF001 - its own base
+        "defrost": Hearing._defrost_due,  # noqa: SLF001 - its own base
     }

@@ -42,7 +42,7 @@ from gatewayd.model.house import House
 from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.reading import Heard, Quantity
 from gatewayd.watch.aside import set_aside
-from gatewayd.watch.orders import OF_TESTS, carry_out
+from gatewayd.watch.orders import OF_DEFROSTS, OF_TESTS, carry_out
 from gatewayd.watch.post import Post, lasted
 from gatewayd.watch.restamp import shift
 from gatewayd.watch.turns import CLOCK_AFTER, LOOK, Turns
@@ -76,6 +76,9 @@ class Watch(Turns):
         if self.tests and self._out.events:
             for who in self.tests:
                 self._hold_alarms(who, now)
+        if self.defrosts and self._out.events:
+            for who in self.defrosts:
+                self._hold_for_defrost(who, now)
         return self._out
 
     # -- news ----------------------------------------------------------------------------------------------
@@ -90,6 +93,7 @@ class Watch(Turns):
         self.mains.look(now, self.alarms)
         self._carry_over(now)
         self._carry_tests(now)
+        self._carry_defrosts(now)
         self._want_past()
         self.alarms.note(self.house.id, "start", now, {"text": "gatewayd started watching"})
         self._look_at_clock(now)
@@ -190,6 +194,8 @@ class Watch(Turns):
     def _order(self, given: Order, now: Moment) -> None:
         if given.verb in OF_TESTS:
             self._out.answer = self._test_order(given, now)
+        elif given.verb in OF_DEFROSTS:
+            self._out.answer = self._defrost_order(given, now)
         else:
             self._out.answer = carry_out(given, self.alarms, self.house, now)
         test = self.alarms.get(self.house.id, TEST)
@@ -228,6 +234,7 @@ class Watch(Turns):
         self.lids = {f: self.lids.get(f) or Lid(f) for f in judges}
         self.pulses = {n.id: self._pulse(n.id, n.silent_after, now) for n in house.neighbours.values()}
         self.tests = {who: test for who, test in self.tests.items() if who in judges}
+        self.defrosts = {who: session for who, session in self.defrosts.items() if who in judges}
         self._man(house, now)
         self._fit_pictures(house)
         self.arm_all()
@@ -282,8 +289,7 @@ class Watch(Turns):
                 self._arm(due, "lid", who)
         for who in self.pictures:
             self._arm((now.steady // MINUTE + 1) * MINUTE, "picture", who)
-        for who in self.tests:
-            self._arm(now.steady, "switchoff", who)
+        self._arm_work(now)
         for who, link in self.links.items():
             due = link.due(self.alarms)
             if due is not None:
@@ -306,6 +312,13 @@ class Watch(Turns):
             self._arm(self.unset.steady + CLOCK_AFTER, "clock", "")
         if self.dark is not None:
             self._arm(self.dark.back.steady + MINUTE, "dark", "")
+
+    def _arm_work(self, now: Moment) -> None:
+        """Look at once at what people carry out; each arms its own next deadline."""
+        for who in self.tests:
+            self._arm(now.steady, "switchoff", who)
+        for who in self.defrosts:
+            self._arm(now.steady, "defrost", who)
 
     def unsettled(self) -> bool:
         """Return whether something runs that a crash should not forget: a spell or a delay."""

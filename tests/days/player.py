@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from gatewayd.model.chore import Chore
 from gatewayd.model.effect import Answer, Restamp
 from gatewayd.model.event import Event, Notice, What
 from gatewayd.model.given import Fitted, Given, Recalled, SourceNews, Start, Tick
@@ -50,6 +51,7 @@ class Player:
     restamps: list[Restamp] = field(default_factory=list)
     dropped: list[int] = field(default_factory=list)
     answer: Answer | None = None
+    chores: list[Chore] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Start the watch, and its broker with it."""
@@ -66,6 +68,7 @@ class Player:
         self.notices += effects.notices
         self.rows += effects.rows
         self.dropped += effects.dropped
+        self.chores += effects.chores
         self.answer = effects.answer or self.answer
         if effects.restamp:
             self.restamps.append(effects.restamp)

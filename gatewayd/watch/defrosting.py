@@ -1,0 +1,345 @@
+"""A defrost that people carry out: its alarms are held, its food is timed, and somebody must see that it cools again.
+
+All alarms of the freezer's warmth are held, HighHigh too, since the food is outside. The quiet has an end of its own,
+whatever anybody does or forgets: the planned time and an hour, and never more than four hours. A freezer that does not
+cool 20 minutes after it should be on again is an urgent alarm. The defrost ends by itself when the freezer is cold.
+"""
+
+from dataclasses import replace
+
+from gatewayd.alarm.engine import HOUSE, Alarm
+from gatewayd.alarm.freezer import Judge
+from gatewayd.alarm.kinds import (
+    CHATTERING,
+    HIGH,
+    HIGHHIGH,
+    LID_OPEN,
+    MAINS_OUT,
+    NOT_COOLING,
+    RISING,
+    TOO_COLD,
+    WARM_LONG,
+)
+from gatewayd.message.words import clock, listed, name
+from gatewayd.model.chore import Chore, Kind
+from gatewayd.model.effect import Answer
+from gatewayd.model.event import Fact
+from gatewayd.model.given import Order
+from gatewayd.model.moment import HOUR, MINUTE, Moment, between
+from gatewayd.model.priority import Priority
+from gatewayd.model.reading import Quantity
+from gatewayd.model.units import show_span
+from gatewayd.upkeep.defrost import FOOD_BACK, FOOD_OUT, KEYS, STEPS, SWITCHED_ON, Step, next_step
+from gatewayd.watch.session import Session
+from gatewayd.watch.switchoff import FELL, GRACE, SwitchingOff
+
+BEGIN_DEFROST, STEP_DEFROST, END_DEFROST = "begin defrost", "defrost step", "end defrost"
+DEFROST_NOTE = "defrost"  # the kind of its lines in the log
+# It is to be finished in 1 to 2 h (So Easy to Preserve, University of Georgia); who knows better says so.
+PLANNED = 90 * MINUTE
+PLANNED_LEAST, PLANNED_MOST = 15 * MINUTE, 3 * HOUR  # our choice: nothing thaws in less; the food waits 2 h at most
+# Quiet after the planned end: an emptied freezer needs about an hour to be cold again. Never longer than the job's 2 h
+# and as long again: what is wrong then has to be told. Our choice.
+MARGIN, QUIET_MOST = HOUR, 4 * HOUR
+FOOD_SOON, FOOD_NOW = 105 * MINUTE, 2 * HOUR  # out for 2 h at most (University of Missouri Extension); a word before
+MELTS = 0.0  # °C; where the air was never above it no ice went
+AS_BEFORE = 2.0  # K above the air at the begin: as cold as it was, within the swing of its cycles. Our choice
+FALLING = 0.3  # K an hour; faster than a probe's step shows, as for any trend
+OF_DEFROST = (HIGH, HIGHHIGH, RISING, LID_OPEN, WARM_LONG, TOO_COLD, CHATTERING)
+_STANDS = (HIGH, HIGHHIGH, RISING, LID_OPEN)  # while one of these stands it is not over
+
+
+class Defrosting(SwitchingOff):
+    """Carry out defrosts."""
+
+    def _defrost_order(self, given: Order, now: Moment) -> Answer:
+        who = given.subject
+        if who not in self.house.freezers:
+            known = ", ".join(self.house.freezers) or "none"
+            return Answer(done=False, text=f"There is no freezer {who!r}; there are: {known}.", key=given.key)
+        session = self.defrosts.get(who)
+        if given.verb == BEGIN_DEFROST:
+            done, text = self._begin_defrost(given, session, now)
+        elif session is None:
+            done, text = False, f"{name(who, self.house)} is not being defrosted; nothing changed."
+        elif given.verb == STEP_DEFROST:
+            done, text = self._step_defrost(given, session, now)
+        else:
+            done, text = self._end_defrost(given, session, now)
+        return Answer(done=done, text=text, key=given.key)
+
+    def _begin_defrost(self, given: Order, session: Session | None, now: Moment) -> tuple[bool, str]:
+        """Begin a defrost; give one that runs another planned end."""
+        who, called, span = given.subject, name(given.subject, self.house), given.span or PLANNED
+        if not PLANNED_LEAST <= span <= PLANNED_MOST:
+            allowed = f"{show_span(PLANNED_LEAST)} to {show_span(PLANNED_MOST)}"
+            return False, f"A defrost is planned for {allowed}, and not for {show_span(span)}. Nothing changed."
+        if who in self.tests:
+            return False, f"{called} is in a test switch-off. End that first: gatewayd freezer test-off {who} --end"
+        if session is not None and (session.ended is not None or not session.held):
+            return False, f"The defrost of {called} is not over yet: it is not cold again. Nothing changed."
+        if session is None:
+            value = self.judges[who].value
+            session = Session(given.who, now, now, now, before=value)
+            self.defrosts[who] = session
+        left = QUIET_MOST - between(session.began, now)
+        session.until = now.later(min(span, max(0, left)))
+        session.limit = now.later(max(0, min(span + MARGIN, left)))
+        session.asked, session.falls = None, False
+        self._hold_for_defrost(who, now)
+        self._arm_defrost(who)
+        self._note_defrost(who, session, "begun", now, {"span": span}, by=given.who)
+        return True, self._begun(who, session, now)
+
+    def _begun(self, who: str, session: Session, now: Moment) -> str:
+        text = (
+            f"{name(who, self.house)} is being defrosted, planned until {self._hour(session.until, now)}. Its alarms "
+            f"are held until it is cold again, until {self._hour(session.limit, now)} at the latest. You are told when "
+            f"the food must go back, and if it does not cool in the end.\n\n{told_step(STEPS[0])}"
+        )
+        if not self._seen(who, now):
+            text += (
+                "\n\nIts thermometer is not heard: nobody here sees whether it cools again. Set a timer of your own."
+            )
+        return text
+
+    def _step_defrost(self, given: Order, session: Session, now: Moment) -> tuple[bool, str]:
+        key, who = given.why.strip(), given.subject
+        if key not in KEYS:
+            return False, f"There is no step {key!r}; there are, in order: {listed(list(KEYS))}. Nothing changed."
+        session.steps[key] = now.wall
+        if key == FOOD_OUT:
+            session.out, session.told = now, 0
+        elif key == FOOD_BACK:
+            session.back = now
+        elif key == SWITCHED_ON:
+            self._ask(session, now)
+        self._arm_defrost(who)
+        self._note_defrost(who, session, "step", now, {"step": key}, by=given.who)
+        following = next_step(session.steps)
+        if following is None:
+            return True, f"That was the last step. Say that it is done: gatewayd defrost finish {who}"
+        return True, told_step(following)
+
+    def _end_defrost(self, given: Order, session: Session, now: Moment) -> tuple[bool, str]:
+        who, called = given.subject, name(given.subject, self.house)
+        if session.ended is not None:
+            return False, f"The defrost of {called} was ended already; it is watched until it is cold. Nothing changed."
+        session.ended, session.ended_by, session.ice = now, given.who, given.why.strip()
+        session.back = session.back or now
+        session.steps.setdefault(SWITCHED_ON, now.wall)
+        self._note_defrost(who, session, "ended", now, {"ice": session.ice}, by=given.who)
+        if not session.held or not self.judges[who].freezer.sensors or self._cold(self.judges[who], session):
+            self._close_defrost(who, session, now)
+            return True, f"The defrost of {called} is over and written down. See that it runs."
+        self._ask(session, now)
+        self._arm_defrost(who)
+        return True, (
+            f"Well done. See that {called} is switched on and runs. You are told if it does not cool within "
+            f"{GRACE // MINUTE} minutes; its alarms are held until it is cold, until "
+            f"{self._hour(session.limit, now)} at the latest."
+        )
+
+    def _hour(self, moment: Moment, now: Moment) -> str:
+        return clock(moment.wall, now.wall, self.house.zone)
+
+    def _seen(self, who: str, now: Moment) -> bool:
+        found = self.judges[who]
+        return found.value is not None and found.since_start > 0 and now.steady - found.good_at <= GRACE
+
+    # -- while it runs -------------------------------------------------------------------------------------
+
+    def _take_air(self, found: Judge, now: Moment) -> None:
+        """Let nothing be learnt of a freezer that stands open and empty."""
+        session = self.defrosts.get(found.freezer.id)
+        if session is None:
+            super()._take_air(found, now)
+        else:
+            self._defrost_air(found, session, now)
+
+    def _meaning(self, alarm: Alarm, at: Moment) -> dict[str, Fact]:
+        """Add nothing to what is said of a freezer that is being defrosted: its food is elsewhere."""
+        return {} if alarm.subject in self.defrosts else super()._meaning(alarm, at)
+
+    def _defrost_air(self, found: Judge, session: Session, now: Moment) -> None:
+        value, who = found.value, found.freezer.id
+        if value is None:
+            return
+        session.warmest = value if session.warmest is None else max(session.warmest, value)
+        if session.top is None or value > session.top:
+            session.top = value
+        elif session.asked is not None and value <= session.top - FELL:
+            session.falls = True
+            self.alarms.clear(
+                self.alarms.get(who, NOT_COOLING),
+                now,
+                {"value": value, "lasted": between(session.asked, now), "after": DEFROST_NOTE},
+            )
+        may_end = session.ended is not None or session.asked is not None or session.warmest > MELTS
+        if may_end and self._cold(found, session):
+            self._close_defrost(who, session, now)
+
+    def _cold(self, found: Judge, session: Session) -> bool:
+        """Return whether it is cold again: as cold as before, or below its limit and falling, and no alarm stands."""
+        if found.value is None or any(self.alarms.standing(found.freezer.id, kind) for kind in _STANDS):
+            return False
+        if session.before is not None and found.value <= session.before + AS_BEFORE:
+            return True
+        speed = found.trend.speed()
+        return found.value < found.freezer.limits.high and speed is not None and speed <= -FALLING
+
+    def _ask(self, session: Session, now: Moment) -> None:
+        """From now on it has to cool."""
+        session.asked, session.top, session.falls = now, None, False
+
+    def _defrost_due(self, who: str, at: Moment) -> None:
+        """Do what is due of one defrost: words about the food, its planned end, whether it cools, the end of quiet."""
+        session, found = self.defrosts.get(who), self.judges.get(who)
+        if session is None or found is None:
+            return
+        self._food_due(who, session, at)
+        if session.asked is None and session.until.steady <= at.steady:
+            self._ask(session, at)
+            if session.ended is None:
+                facts: dict[str, Fact] = {"value": found.value, "until": session.until.wall}
+                self._note_defrost(who, session, "over", at, facts, Priority.MEDIUM)
+        if session.asked is not None and self._cools_from(session) <= at.steady:
+            self._look_whether_it_cools(who, session, found, at)
+        if session.held and session.limit.steady <= at.steady:
+            session.held = False
+            self._let_go(who, at, OF_DEFROST)
+        if session.held or found.freezer.sensors:
+            self._arm_defrost(who)
+        else:
+            self._close_defrost(who, session, at)  # nobody can see when it is cold
+
+    def _food_due(self, who: str, session: Session, at: Moment) -> None:
+        if session.back is not None or session.ended is not None or session.told >= 2:
+            return
+        since = session.out or session.began
+        lasted = at.steady - since.steady
+        facts: dict[str, Fact] = {"lasted": lasted, "since": since.wall}
+        if lasted >= FOOD_NOW:
+            session.told = 2
+            self._note_defrost(who, session, "food-now", at, facts, Priority.HIGH)
+        elif lasted >= FOOD_SOON and session.told < 1:
+            session.told = 1
+            self._note_defrost(who, session, "food-soon", at, facts, Priority.MEDIUM)
+
+    def _cools_from(self, session: Session) -> int:
+        """Return when it must have been seen to cool (steady ms); a watch that has just started looks first."""
+        asked = session.asked.steady if session.asked is not None else self._now.steady
+        return max(asked, self.since.steady) + GRACE
+
+    def _look_whether_it_cools(self, who: str, session: Session, found: Judge, at: Moment) -> None:
+        if not found.freezer.sensors:
+            session.asked = at
+            return
+        asked = session.asked or at
+        if session.falls or (self._seen(who, at) and self._cold(found, session)):
+            self._ask(session, at)  # well so far; looked at again, until it is cold
+            return
+        facts: dict[str, Fact] = {
+            "value": found.value,
+            "since": asked.wall,
+            "lasted": between(asked, at),
+            "after": DEFROST_NOTE,
+        }
+        self.alarms.raise_(self.alarms.get(who, NOT_COOLING), at, asked, facts)
+        session.asked = at
+
+    def _arm_defrost(self, who: str) -> None:
+        """Arm the next of its deadlines."""
+        session = self.defrosts[who]
+        dues = [session.limit.steady] if session.held else []
+        if session.back is None and session.ended is None and session.told < 2:
+            since = session.out or session.began
+            dues.append(since.steady + (FOOD_NOW if session.told else FOOD_SOON))
+        dues.append(session.until.steady if session.asked is None else self._cools_from(session))
+        self._arm(min(dues), "defrost", who)
+
+    def _close_defrost(self, who: str, session: Session, at: Moment) -> None:
+        """End it: alarms count as always again, and what was done is written down."""
+        value = self.judges[who].value
+        lasted = between(session.began, session.ended or at)
+        facts: dict[str, Fact] = {"value": value, "lasted": lasted, "warmest": session.warmest}
+        melted = session.ended is not None or (session.warmest is not None and session.warmest > MELTS)
+        if melted:
+            self._out.chores.append(self._chore_of(who, session, lasted, at))
+        told = Priority.MEDIUM if session.back is None and melted else Priority.LOW
+        self._note_defrost(who, session, "cold" if melted else "nothing", at, facts, told)
+        del self.defrosts[who]
+        alarm = self.alarms.get(who, NOT_COOLING)
+        self.alarms.clear(alarm, at, {"value": value, "lasted": between(alarm.began or at, at), "after": DEFROST_NOTE})
+        high = self.alarms.get(who, HIGHHIGH)
+        if high.latched and high.began is not None and between(session.began, high.began) >= 0:
+            why = "its food was out while it was defrosted"
+            if self.alarms.unseen(high):
+                self.alarms.acknowledge(high, at, HOUSE, why)
+            self.alarms.reset(high, at, HOUSE, why)
+        self._let_go(who, at, OF_DEFROST)
+
+    def _chore_of(self, who: str, session: Session, lasted: int, at: Moment) -> Chore:
+        """Return the line of what was done: times (wall ms, ms), temperatures (°C), steps, and the ice removed."""
+        out = session.out or session.began
+        facts: dict[str, Fact] = {
+            "began": session.began.wall,
+            "lasted": lasted,
+            "cold_at": at.wall,
+            "before": session.before,
+            "warmest": session.warmest,
+            "after": self.judges[who].value,
+            "food_out": None if session.back is None else between(out, session.back),
+            "steps": ",".join(session.steps),
+            "ice": session.ice or None,
+        }
+        return Chore(0, who, Kind.DEFROSTED, (session.ended or at).wall, session.ended_by or session.who, facts)
+
+    def _note_defrost(
+        self,
+        who: str,
+        session: Session,
+        stage: str,
+        at: Moment,
+        facts: dict[str, Fact],
+        priority: Priority = Priority.LOW,
+        by: str = "",
+    ) -> None:
+        until: dict[str, Fact] = {"until": session.until.wall, "limit": session.limit.wall}
+        self.alarms.note(who, DEFROST_NOTE, at, {"stage": stage, "who": by or session.who, **until, **facts}, priority)
+
+    # -- over a restart, and holding -----------------------------------------------------------------------
+
+    def _carry_defrosts(self, now: Moment) -> None:
+        """Fit the defrosts to this boot; where it is not known how long one has run, its time is over now."""
+        for who, session in list(self.defrosts.items()):
+            if session.limit.boot == now.boot:
+                continue
+            past = session.began.wall <= now.wall
+            for field in session.moments():
+                moment: Moment | None = getattr(session, field)
+                if moment is not None:
+                    setattr(session, field, now.later(moment.wall - now.wall) if self.trusted and past else now)
+            if session.asked is not None:
+                self._ask(session, now)  # nobody looked in between
+            if not (self.trusted and past):
+                session.out = replace(now, steady=now.steady - FOOD_NOW) if session.back is None else session.out
+                session.limit = now.later(GRACE)
+            self._arm_defrost(who)
+
+    def _hold_for_defrost(self, who: str, now: Moment) -> None:
+        """Hold what follows from a defrost; what cleared meanwhile is held again."""
+        if not self.defrosts[who].held:
+            return
+        mains = (Quantity.MAINS, Quantity.POWER)
+        others = self.house.freezers[who].others
+        plugs = [s for s in others if s in self.house.sensors and self.house.sensors[s].measures in mains]
+        for alarm in [*(self.alarms.get(who, k) for k in OF_DEFROST), *(self.alarms.get(p, MAINS_OUT) for p in plugs)]:
+            if not alarm.suppressed:
+                self.alarms.suppress(alarm, now, who)
+
+
+def told_step(step: Step) -> str:
+    """Say a step for people: its number and name, what to do, what to mind."""
+    number = KEYS.index(step.key) + 1
+    return f"Step {number} of {len(KEYS)}, {step.key}: {step.do}" + (f"\n  Mind: {step.mind}" if step.mind else "")

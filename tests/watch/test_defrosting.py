@@ -1,0 +1,248 @@
+"""A defrost in the watch: what is held, what is told, and how it ends."""
+
+import pytest
+
+from gatewayd.model.chore import Kind
+from gatewayd.model.event import What
+from gatewayd.model.given import Order
+from gatewayd.model.moment import HOUR, MINUTE
+from gatewayd.model.priority import Priority
+from tests.days.player import Player, house
+
+WHO = "shed-chest"
+
+
+def begin(span: int = 0, freezers: int = 1) -> Player:
+    """Return a house whose first freezer's defrost has just begun."""
+    day = Player(house(freezers))
+    day.report(MINUTE, [-20.0] * 30)
+    assert order(day, "begin defrost", span=span)
+    return day
+
+
+def order(day: Player, verb: str, why: str = "", span: int = 0, freezer: str = WHO) -> bool:
+    """Give an order about a defrost; return whether it was carried out."""
+    day.answer = None
+    day.give(Order(verb, who="ann", subject=freezer, why=why, span=span))
+    assert day.answer is not None
+    return day.answer.done
+
+
+def air(day: Player, minutes: int, first: float, last: float) -> None:
+    """Let the air move evenly for some minutes."""
+    day.report(MINUTE, [round(first + (last - first) * n / minutes, 1) for n in range(1, minutes + 1)])
+
+
+def stages(day: Player) -> list[object]:
+    """Return the stages of the defrost that were written down."""
+    return [event.facts["stage"] for event in day.events if event.kind == "defrost"]
+
+
+def test_done_well() -> None:
+    """An hour open, on again, cold again: nothing is told, all is written down, and no alarm is left behind."""
+    day = begin()
+    order(day, "defrost step", "food-out")
+    air(day, 60, -20.0, 14.0)
+    order(day, "defrost step", "on")
+    air(day, 40, 14.0, -14.0)
+    order(day, "end defrost", "3 kg")
+    air(day, 60, -14.0, -20.0)
+
+    assert stages(day) == ["begun", "step", "step", "ended", "cold"]
+    assert day.told() == []
+    assert day.watch.defrosts == {}
+    assert not any(alarm.suppressed or alarm.listed for alarm in day.watch.alarms.all.values())
+    (chore,) = day.chores
+    assert (chore.subject, chore.kind, chore.who) == (WHO, Kind.DEFROSTED, "ann")
+    assert (chore.facts["ice"], chore.facts["warmest"], chore.facts["before"]) == ("3 kg", 14.0, -20.0)
+    assert chore.facts["food_out"] == 100 * MINUTE
+
+
+def test_forgotten_plug_is_urgent_and_repeated() -> None:
+    """Finished but not plugged in: 20 minutes later somebody is asked whether it is on, again each hour."""
+    day = begin()
+    air(day, 60, -20.0, 14.0)
+    order(day, "end defrost")
+    day.report(MINUTE, [14.0] * 85)
+    raised = [event for event in day.events if event.kind == "not-cooling" and event.what is not What.NOTED]
+
+    assert [(event.what, event.priority) for event in raised] == [
+        (What.RAISED, Priority.HIGH),
+        (What.REPEATED, Priority.HIGH),
+    ]
+    assert raised[0].at.steady - raised[1].at.steady == -HOUR
+    assert day.told()[0] == "Shed chest is not cooling again, 14.0 °C"
+    assert "defrost" in day.notices[0].body
+    air(day, 60, 14.0, -19.0)
+    assert day.turns("not-cooling")[-1] == "shed-chest over"
+    assert day.watch.defrosts == {}
+
+
+def test_forgotten_session_asks_and_arms_itself_again() -> None:
+    """A defrost nobody comes back to: the planned end and the food are told, then that it does not cool, and an hour
+    after the planned end its alarms count again, HighHigh among them."""
+    day = begin()
+    air(day, 60, -20.0, 14.0)
+    day.report(MINUTE, [14.0] * 100)
+
+    assert stages(day) == ["begun", "over", "food-soon", "food-now"]
+    told = day.told()
+    assert "Shed chest is not cooling again, 14.0 °C" in told
+    assert "Shed chest is much too warm, 14.0 °C" in told
+    suppressed = [alarm for alarm in day.watch.alarms.all.values() if alarm.suppressed]
+    assert suppressed == []
+    released = next(e for e in day.events if e.what is What.UNSUPPRESSED)
+    begun = next(e for e in day.events if e.kind == "defrost")
+    assert released.at.steady - begun.at.steady == 150 * MINUTE
+
+
+def test_quiet_is_never_longer_than_four_hours() -> None:
+    """However long it is planned, with more time asked for too, the quiet ends four hours after its begin."""
+    day = begin(3 * HOUR)
+    air(day, 60, -20.0, 14.0)
+    day.report(MINUTE, [14.0] * 110)
+    assert order(day, "begin defrost", span=3 * HOUR)
+    day.report(MINUTE, [14.0] * 75)
+
+    released = next(e for e in day.events if e.what is What.UNSUPPRESSED)
+    begun = next(e for e in day.events if e.kind == "defrost")
+    assert released.at.steady - begun.at.steady == 4 * HOUR
+
+
+def test_food_is_timed_from_when_it_was_taken_out_until_it_is_back() -> None:
+    """The words about the food come 1 h 45 min and 2 h after it was taken out, and not once it is back."""
+    day = begin(3 * HOUR)
+    air(day, 20, -20.0, -10.0)
+    order(day, "defrost step", "food-out")
+    out = day.now.steady
+    air(day, 130, -10.0, 14.0)
+    notes = [e for e in day.events if e.kind == "defrost" and str(e.facts["stage"]).startswith("food")]
+    assert [(e.at.steady - out, e.priority) for e in notes] == [
+        (105 * MINUTE, Priority.MEDIUM),
+        (2 * HOUR, Priority.HIGH),
+    ]
+
+    other = begin(3 * HOUR)
+    order(other, "defrost step", "food-out")
+    air(other, 60, -20.0, 14.0)
+    order(other, "defrost step", "food-back")
+    air(other, 80, 14.0, 14.0)
+    assert "food-soon" not in stages(other)
+
+
+def test_ends_by_itself_when_cold_again_and_says_so() -> None:
+    """Nobody says that it is done, but it was warm and is cold: it is over, and who waits with the food is told."""
+    day = begin()
+    air(day, 25, -20.0, 12.0)
+    air(day, 40, 12.0, -19.0)
+    day.report(MINUTE, [-19.0] * 15)
+
+    assert stages(day) == ["begun", "cold"]
+    assert day.told() == ["Shed chest is cold again after its defrost, −12.8 °C"]
+    assert len(day.chores) == 1
+
+
+def test_lid_open_while_the_food_is_taken_out_does_not_end_it() -> None:
+    """The air jumps and falls back while boxes are carried; the defrost goes on, for no ice has melted."""
+    day = begin()
+    air(day, 10, -20.0, -11.0)
+    air(day, 10, -11.0, -20.0)
+
+    assert stages(day) == ["begun"]
+
+
+def test_never_begun_is_not_a_defrost() -> None:
+    """Announced and not done: it is over at its planned end, and nothing is written into the calendar."""
+    day = begin()
+    day.report(MINUTE, [-20.0] * 95)
+
+    assert stages(day) == ["begun", "over", "nothing"]
+    assert day.chores == []
+
+
+def test_restart_in_the_middle_forgets_nothing() -> None:
+    """Restarted in the same boot or after a power cut of ten minutes, the same is told at the same time."""
+    for boot in (None, "boot-b"):
+        day = begin()
+        order(day, "defrost step", "food-out")
+        wall = day.now.wall
+        air(day, 40, -20.0, 10.0)
+        day.restart(10 * MINUTE, boot)
+        air(day, 75, 12.0, 12.0)
+
+        food = next(e for e in day.events if e.kind == "defrost" and e.facts["stage"] == "food-soon")
+        assert food.at.wall - wall == 105 * MINUTE
+        assert [n for n in day.notices if n.kind == "highhigh"] == []
+        day.report(MINUTE, [12.0] * 30)
+        assert [n.kind for n in day.notices if n.priority is Priority.HIGH][-1] in (
+            "not-cooling",
+            "defrost",
+            "highhigh",
+        )
+        assert "not-cooling" in {n.kind for n in day.notices}
+
+
+def test_restart_with_a_clock_that_cannot_be_trusted_errs_to_safety() -> None:
+    """Nobody knows how long it has run: the food must go back now, and the quiet ends within 20 minutes."""
+    day = begin()
+    air(day, 40, -20.0, 10.0)
+    day.restart(10 * MINUTE, "boot-b", wall=1_000_000, trusted=False)
+    air(day, 60, 12.0, 12.0)
+
+    assert "food-now" in stages(day)
+    assert not any(alarm.suppressed for alarm in day.watch.alarms.all.values())
+    assert "highhigh" in {n.kind for n in day.notices}
+
+
+@pytest.mark.parametrize(
+    ("verb", "why", "span", "said"),
+    [
+        ("begin defrost", "", 0, "Step 1 of 9"),
+        ("begin defrost", "", 5 * HOUR, "15 min to 3 h"),
+        ("defrost step", "ice", 0, "is not being defrosted"),
+        ("end defrost", "", 0, "is not being defrosted"),
+    ],
+)
+def test_answers(verb: str, why: str, span: int, said: str) -> None:
+    """Each order has its answer, and one that cannot be done changes nothing."""
+    day = Player(house(1))
+    day.report(MINUTE, [-20.0] * 10)
+    order(day, verb, why, span)
+    assert day.answer is not None
+    assert said in day.answer.text
+
+
+def test_steps_lead_on_and_a_wrong_one_is_refused() -> None:
+    """Each step that is done is answered with the next and its cautions; an unknown one with those there are."""
+    day = begin()
+    assert order(day, "defrost step", "unplug")
+    assert day.answer is not None
+    assert "prop" in day.answer.text
+    assert "Keep children away" in day.answer.text
+    assert order(day, "defrost step", "wash")
+    assert "SWITCH IT BACK ON" in day.answer.text
+    assert not order(day, "defrost step", "dance")
+    assert "food-out" in day.answer.text
+    assert order(day, "defrost step", "food-back")
+    assert "gatewayd defrost finish shed-chest" in day.answer.text
+
+
+def test_other_freezers_are_watched_as_always() -> None:
+    """While one is defrosted another one's alarms are told."""
+    day = begin(freezers=2)
+    for n in range(60):
+        day.hear(-20.0 + n / 2, WHO)
+        day.hear(-8.0, "cellar-upright")
+        day.go(MINUTE)
+
+    assert day.told() == ["Cellar upright is too warm, −8.0 °C"]
+
+
+def test_freezer_in_a_test_is_not_defrosted() -> None:
+    """A test switch-off and a defrost of one freezer exclude each other."""
+    day = Player(house(1))
+    day.report(MINUTE, [-20.0] * 30)
+    assert order(day, "test switch-off")
+    assert not order(day, "begin defrost")
+    day = begin()
+    assert not order(day, "test switch-off")
