@@ -26,7 +26,9 @@ A check of {name} in ice: crushed ice in water is at {ice}, so what the sensor s
   5. Dry it well and put it back where it was.
 
 {quiet}"""
-QUIET = "The alarms of {freezer} are held meanwhile, for two hours at most: nobody watches it by this probe until then."
+QUIET = """\
+Until the probe is back, for two hours at most, it watches nothing. The alarms of {freezer} are held for half an
+hour now, and again when the probe goes back."""
 
 
 @click.command(name="calibrate")

@@ -24,6 +24,9 @@ from gatewayd.watch.post import Post
 # Our choice: a probe that reports every 10 minutes has its five readings within the hour, and the ice is to be made.
 LASTS = 2 * HOUR
 RETURN = 30 * MINUTE  # our choice: dried and put back, a probe is as cold as its freezer within a quarter of an hour
+# A freezer is opened to take the probe out and to put it back, and kept quiet each time. In between it is shut, and
+# another probe of it goes on watching. Our choice: finding a probe under the food takes a few minutes.
+OPENED = 30 * MINUTE
 STEP = SECOND  # how often a check is looked at while somebody looks on; sensors say something every few seconds at most
 STILL = 15 * SECOND  # without news: say so all the same, for a command waits half a minute for a line
 
@@ -65,14 +68,14 @@ class IceBath:
     async def _begin(self, post: Post, who: str) -> Plain:
         again = self._aside(post) is not None
         self._gateway.give(Aside(post.sensor.id, LASTS, who))
-        await self._quiet(post, who, LASTS)
+        await self._quiet(post, who)
         return {"done": True, "again": again, "lasts": LASTS, **self._state(post)}
 
-    async def _quiet(self, post: Post, who: str, span: int) -> None:
+    async def _quiet(self, post: Post, who: str) -> None:
         """Keep the probe's freezer quiet, as for anybody who works at it; a room's thermometer disturbs no freezer."""
         if post.judge is not None:
             freezer, why = post.judge.freezer.id, f"a check of {post.sensor.name} in ice"
-            await self._gateway.order(Order("at the freezer", who=who, why=why, subject=freezer, span=span))
+            await self._gateway.order(Order("at the freezer", who=who, why=why, subject=freezer, span=OPENED))
 
     def _aside(self, post: Post) -> SetAside | None:
         """Return the check that runs, None where none does."""
@@ -168,4 +171,4 @@ class IceBath:
 
     async def _back(self, post: Post, who: str) -> None:
         self._gateway.give(Aside(post.sensor.id, RETURN, who, returning=True))
-        await self._quiet(post, who, RETURN)
+        await self._quiet(post, who)
