@@ -115,7 +115,7 @@ def fit(prior: Prior, seen: Seen, rng: Random, keep: int) -> Fit:
         if turn < ROUNDS - 1:
             lower = cholesky(covariance)
     chosen = _resample(weights, keep, rng)
-    return Fit([made[i] for i in chosen], mean, covariance)
+    return Fit([made[i] for i in chosen], mean, [[value / INFLATE for value in row] for row in covariance])
 
 
 def _particle(prior: Prior, z: list[float], seen: Seen) -> Particle:

@@ -109,17 +109,17 @@ def test_early_is_never_later_after_a_restart(day: str) -> None:
 
 
 def test_outage_teaches(day: str) -> None:
-    """An outage of some hours that ends teaches: the reserve is no guess any more, and its range narrower."""
+    """An outage of some hours that ends teaches: the reserve is no guess any more, and the range of its air narrower."""
     picture = after(day)
     minute = play(picture, running(120), DAY * 3 // 2)
     assert picture.outlook is not None
-    guess = row(picture.outlook.reserve, Where.FOOD, -9.4)
+    guess = row(picture.outlook.reserve, Where.PROBE, -6.7)
     minute = play(picture, stopped(300), minute, fits=False)
     minute = play(picture, (max(-20.0, -11 - 0.2 * k) for k in range(100)), minute)
     minute = play(picture, running(DAY), minute, fits=False)
     play(picture, running(2), minute)
     assert [lesson.how for lesson in picture.kept.lessons] == ["outage"]
-    known = row(picture.outlook.reserve, Where.FOOD, -9.4)
+    known = row(picture.outlook.reserve, Where.PROBE, -6.7)
     assert picture.outlook.calibrated
     assert guess is not None
     assert known is not None
