@@ -6,9 +6,10 @@ from pathlib import Path
 
 from gatewayd.clock import Clock
 from gatewayd.daemon.duty import Duty
+from gatewayd.daemon.frost import Frosts
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.icebath import IceBath
-from gatewayd.door import Plain
+from gatewayd.door import Answerer, Plain
 from gatewayd.model.given import Order
 from gatewayd.model.moment import from_wall
 from gatewayd.store.trouble import StoreTrouble
@@ -27,7 +28,14 @@ class Answers:
         self._clock = clock
         self._restored = restored
         self.duty = Duty(gateway, clock)
-        self._ice_bath = IceBath(gateway, clock, self.duty)
+        frosts = Frosts(gateway, clock)
+        self._others: dict[str, Answerer] = {
+            "calibrate": IceBath(gateway, clock, self.duty),
+            "chore": self.duty,
+            "due": self.duty,
+            "frost": frosts,
+            "defrost": frosts,
+        }
 
     async def __call__(self, request: Plain, who: str) -> AsyncIterator[Plain]:
         """Answer one request of `who`."""
@@ -53,11 +61,8 @@ class Answers:
                     yield told
             case "restore":
                 yield await self._restore(str(request.get("path", "")))
-            case "calibrate":
-                async for told in self._ice_bath(request, who):
-                    yield told
-            case "chore" | "due":
-                async for told in self.duty(request, who):
+            case str(other) if other in self._others:
+                async for told in self._others[other](request, who):
                     yield told
             case other:
                 yield {"error": f"nobody here knows how to answer {other!r}"}

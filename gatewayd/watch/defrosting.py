@@ -54,6 +54,9 @@ class Defrosting(SwitchingOff):
 
     def _defrost_order(self, given: Order, now: Moment) -> Answer:
         who = given.subject
+        if not who and given.verb != BEGIN_DEFROST and len(self.defrosts) == 1:
+            who = next(iter(self.defrosts))  # it is clear which one is meant
+            given = replace(given, subject=who)
         if who not in self.house.freezers:
             known = ", ".join(self.house.freezers) or "none"
             return Answer(done=False, text=f"There is no freezer {who!r}; there are: {known}.", key=given.key)
@@ -105,6 +108,9 @@ class Defrosting(SwitchingOff):
 
     def _step_defrost(self, given: Order, session: Session, now: Moment) -> tuple[bool, str]:
         key, who = given.why.strip(), given.subject
+        following = next_step(session.steps)
+        if not key and following is not None:
+            key = following.key
         if key not in KEYS:
             return False, f"There is no step {key!r}; there are, in order: {listed(list(KEYS))}. Nothing changed."
         session.steps[key] = now.wall
@@ -116,7 +122,7 @@ class Defrosting(SwitchingOff):
             self._ask(session, now)
         self._arm_defrost(who)
         self._note_defrost(who, session, "step", now, {"step": key}, by=given.who)
-        following = next_step(session.steps)
+        following = next_step(session.steps)  # a step left out is taken as done
         if following is None:
             return True, f"That was the last step. Say that it is done: gatewayd defrost finish {who}"
         return True, told_step(following)

@@ -10,6 +10,7 @@ from gatewayd.message.words import called, name
 from gatewayd.model.moment import Moment, between, iso
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
+from gatewayd.upkeep.defrost import next_step
 from gatewayd.upkeep.signal import advice
 from gatewayd.watch.post import Post
 from gatewayd.watch.watch import Watch
@@ -61,6 +62,7 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         for (subject, kind), alarm in watch.alarms.all.items()
         if subject == judge.freezer.id and alarm.standing
     ]
+    defrost = defrosting(watch, judge.freezer.id, now)
     shown = [post.retained for s in judge.freezer.sensors if (post := watch.posts.get(s)) and post.retained]
     return {
         "id": judge.freezer.id,
@@ -69,9 +71,29 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         "celsius": judge.value if last else None,
         "heard_ago": _ago(last.heard, now) if last else None,
         "speed": judge.trend.speed(),
-        "state": ", ".join(standing) or _calm(judge, now),
+        "state": "being defrosted" if defrost else ", ".join(standing) or _calm(judge, now),
         "quiet_until": _quiet_until(watch, judge),
+        "defrost": defrost,
         "retained_celsius": shown[0].value if shown and last is None else None,
+    }
+
+
+def defrosting(watch: Watch, freezer: str, now: Moment) -> Plain | None:
+    """Return how far the defrost of a freezer is, None where none runs. Stamps ISO 8601, spans in ms."""
+    session, zone = watch.defrosts.get(freezer), watch.house.zone
+    if session is None:
+        return None
+    following, out = next_step(session.steps), session.out or session.began
+    return {
+        "who": _who(session.who, watch),
+        "began": iso(session.began.wall, zone),
+        "until": iso(session.until.wall, zone),
+        "quiet_until": iso(session.limit.wall, zone) if session.held else None,
+        "steps": {key: iso(at, zone) for key, at in session.steps.items()},
+        "next": following.key if following else None,
+        "food_out": None if session.back or session.ended else _ago(out, now),
+        "ended": iso(session.ended.wall, zone) if session.ended else None,
+        "warmest": session.warmest,
     }
 
 

@@ -138,7 +138,7 @@ def test_ends_by_itself_when_cold_again_and_says_so() -> None:
     day.report(MINUTE, [-19.0] * 15)
 
     assert stages(day) == ["begun", "cold"]
-    assert day.told() == ["Shed chest is cold again after its defrost, −12.8 °C"]
+    assert day.told() == ["Shed chest is cold again after its defrost, −19.0 °C"]
     assert len(day.chores) == 1
 
 
