@@ -41,14 +41,11 @@ def _alone(settings: Settings) -> list[dict[str, Any]]:
     """Return what is due as far as the file alone tells."""
     from gatewayd.clock import SystemClock
     from gatewayd.daemon.duty import defrosts, plain, read
-    from gatewayd.model.chore import Kind
-    from gatewayd.store.chore import chores
     from gatewayd.upkeep.due import Known, due
 
     now = SystemClock().now().wall
     with closing(house.reader(settings)) as conn:
         told = read(conn, settings.storing.path)
-        done = chores(conn, kind=Kind.DEFROSTED)
-    more = defrosts(settings.house, now, told.began, done, {})
+        more = defrosts(conn, settings.house, now, {})
     known = Known(told.newest, told.began, told.copied, more=more)
     return [plain(one, now, settings.house) for one in due(settings.house, now, known)]

@@ -2,7 +2,7 @@
 
 import logging
 import sqlite3
-from collections.abc import AsyncIterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Mapping
 from pathlib import Path
 
 from gatewayd.clock import Clock
@@ -14,12 +14,13 @@ from gatewayd.model.chore import Chore, Due, Kind
 from gatewayd.model.given import Chored
 from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, iso
-from gatewayd.store import calibration, chore
+from gatewayd.store import calibration, chore, frost
 from gatewayd.store.copy import copies
 from gatewayd.store.trouble import StoreTrouble
 from gatewayd.thermal.ageing import ageing
 from gatewayd.thermal.picture import Picture
 from gatewayd.upkeep import defrost
+from gatewayd.upkeep.frost import growth
 from gatewayd.watch.dues import dues
 
 log = logging.getLogger(__name__)
@@ -61,8 +62,7 @@ class Duty:
         """Tell the watch what was done, and what is `new`. Raise StoreTrouble."""
         store, watch, now = self._gateway.store, self._gateway.watch, self._clock.now().wall
         given = await store.ask(lambda conn: read(conn, store.path))
-        done = await store.ask(lambda conn: chore.chores(conn, kind=Kind.DEFROSTED))
-        more = defrosts(watch.house, now, given.began, done, watch.pictures)
+        more = await store.ask(lambda conn: defrosts(conn, watch.house, now, watch.pictures))
         self._gateway.give(Chored(given.newest, new, given.began, given.copied, more))
 
     async def answered(self, key: str) -> str | None:
@@ -139,18 +139,17 @@ def copied(folder: Path) -> int | None:
     return None if newest is None else round(newest.stat().st_mtime * 1000)
 
 
-def defrosts(
-    house: House, now: int, began: int | None, done: Sequence[Chore], pictures: Mapping[str, Picture]
-) -> list[Due]:
-    """Return what says first when each freezer is to be defrosted."""
-    found = []
+def defrosts(conn: sqlite3.Connection, house: House, now: int, pictures: Mapping[str, Picture]) -> list[Due]:
+    """Return what says first when each freezer is to be defrosted: the year, the frost, or its cycles."""
+    found, began = [], calibration.began(conn)
     for freezer in house.freezers.values():
-        theirs = [each.at for each in done if each.subject == freezer.id]
+        done = [each.at for each in chore.chores(conn, freezer.id, Kind.DEFROSTED)]
+        grown = growth(frost.rows(conn, freezer.id), done, now)
         picture = pictures.get(freezer.id)
         aged = None if picture is None else ageing(picture.kept.days)
-        first = next(iter(defrost.due(freezer, now, began, theirs, None, aged.period if aged else None)), None)
+        first = next(iter(defrost.due(freezer, now, began, done, grown, aged.period if aged else None)), None)
         if first is not None:
-            overdue = first.overdue is not None and first.overdue < now
+            overdue = first.overdue is not None and first.overdue <= now
             found.append(Due(freezer.id, f"defrost {freezer.name}", first.by, first.words, overdue=overdue))
     return found
 

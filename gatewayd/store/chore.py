@@ -36,7 +36,12 @@ def add_once(conn: sqlite3.Connection, chore: Chore) -> None:
 
 
 def chores(conn: sqlite3.Connection, subject: str | None = None, kind: Kind | None = None) -> list[Chore]:
-    """Return what was done, the oldest first; of one subject or kind where it is given."""
+    """Return what was done, the oldest first; of one subject or kind where it is given.
+
+    The file of an older gatewayd, which has no such table yet, holds nothing.
+    """
+    if conn.execute("SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'chore'").fetchone() is None:
+        return []
     found = conn.execute(
         f"SELECT {_COLUMNS} FROM chore WHERE (?1 IS NULL OR subject = ?1) AND (?2 IS NULL OR kind = ?2) "  # noqa: S608 - names of our own
         "ORDER BY at, id",

@@ -14,12 +14,14 @@ from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.door import Plain
 from gatewayd.model.chore import Kind
 from gatewayd.model.given import SourceNews, Start
-from gatewayd.model.moment import HOUR, MINUTE, SECOND
+from gatewayd.model.moment import DAY, HOUR, MINUTE, SECOND
 from gatewayd.model.reading import Heard, Quantity
+from gatewayd.store import frost
 from gatewayd.store.calibration import offsets
 from gatewayd.store.chore import chores
 from gatewayd.store.store import Store
 from gatewayd.store.trouble import StoreTrouble
+from gatewayd.upkeep.frost import Thickness
 from gatewayd.watch.watch import Watch
 from tests.days.player import BROKER, house
 from tests.fakes.clock import FakeClock
@@ -195,6 +197,20 @@ async def test_chore_is_written_and_leaves_the_list(home: Home) -> None:
         ("shed-chest", Kind.DEFROSTED, "ann", "2 kg of ice"),
         (PROBE, Kind.BATTERY, "ann", ""),
     ]
+
+
+async def test_defrost_is_due_by_the_frost_log(home: Home) -> None:
+    """A freezer whose frost is measured thicker than half an inch is overdue to be defrosted, and says so first."""
+    now = home.clock.now().wall
+    for ago, mm in ((90, 5.0), (45, 9.0), (1, 14.0)):
+        row = Thickness("shed-chest", now - ago * DAY, mm)
+        await home.gateway.store.ask(lambda conn, row=row: frost.add(conn, row))  # type: ignore[misc]
+    before = (await home.ask("due"))[0]["due"]
+    await home.ask("chore", do="add", subject="shed-chest", kind="defrosted")
+    after = (await home.ask("due"))[0]["due"]
+
+    assert (before[0]["what"], before[0]["overdue"]) == ("defrost Shed chest", True)
+    assert "defrost Shed chest" not in [one["what"] for one in after]
 
 
 @pytest.mark.parametrize(

@@ -54,6 +54,15 @@ def test_newest_of_each(conn: sqlite3.Connection) -> None:
     assert chore.newest(conn) == {("shed-chest", Kind.GASKET): last, ("shed-chest", Kind.NOTE): note}
 
 
+def test_file_of_an_older_gatewayd() -> None:
+    """A file that was written before there were chores holds none, and is read all the same."""
+    older = sqlite3.connect(":memory:")
+
+    assert chore.chores(older) == []
+    assert chore.newest(older) == {}
+    older.close()
+
+
 def test_what_json_cannot_hold(conn: sqlite3.Connection) -> None:
     """A fact that is no number and a half character from a sloppy keyboard are kept harmlessly."""
     kept = chore.add(conn, "shed-chest", Kind.NOTE, T0, "a\ud800nn", {"kg": math.nan, "note": "x\udfff"})
