@@ -14,7 +14,21 @@ from tests.bench import machine, sources
 from tests.bench.result import Row, table
 from tests.bench.sources import PARTS
 
-OWN = ("messages", "rows", "wear", "size", "charts", "memory", "start", "idle", "scale", "stalls", "fits", "rehearsal")
+OWN = (
+    "messages",
+    "rows",
+    "wear",
+    "size",
+    "charts",
+    "first",
+    "memory",
+    "start",
+    "idle",
+    "scale",
+    "stalls",
+    "fits",
+    "rehearsal",
+)
 NAMES = (*OWN, *PARTS)
 
 
