@@ -9,6 +9,7 @@ from gatewayd.daemon.duty import Duty
 from gatewayd.daemon.frost import Frosts
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.icebath import IceBath
+from gatewayd.daemon.pantry import Pantry
 from gatewayd.door import Answerer, Plain
 from gatewayd.model.given import Order
 from gatewayd.model.moment import from_wall
@@ -28,12 +29,14 @@ class Answers:
         self._clock = clock
         self._restored = restored
         self.duty = Duty(gateway, clock)
+        self.pantry = Pantry(gateway, clock)
         frosts = Frosts(gateway, clock)
         self._others: dict[str, Answerer] = {
             "calibrate": IceBath(gateway, clock, self.duty),
             "chore": self.duty,
             "due": self.duty,
             "frost": frosts,
+            "stock": self.pantry,
             "defrost": frosts,
         }
 

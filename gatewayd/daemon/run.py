@@ -136,7 +136,7 @@ class Daemon:
                 line=self._reception.line,
             )
             answers = Answers(gateway, clock, self._after_restore)
-            self._duty = answers.duty
+            self._duty, self._pantry = answers.duty, answers.pantry
             door = Door(settings.socket, answers)
             self._gateway, self._pump = gateway, pump
             gateway.give(Start(kept.alive, trusted=clock.synced()))
@@ -172,6 +172,7 @@ class Daemon:
                     group.create_task(self._watchdog.beat(self._clock, gateway.moving), name="watchdog"),
                     group.create_task(self._worker.run(), name="fits"),
                     group.create_task(recall(gateway, self._clock), name="the stored past"),
+                    group.create_task(self._pantry.run(), name="what the freezers hold"),
                     group.create_task(self._duty.run(), name="what is due"),
                 ]
                 self._start_chores(group)
