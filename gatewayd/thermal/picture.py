@@ -29,6 +29,8 @@ GAP = 15  # min without a reading, after which the early end is never moved late
 LESSON = 120  # min without cooling that teach: below, a fit moves little but noise (our choice)
 DAYS_KEPT = 70  # daily summaries: six weeks' trend, and a month to look back
 AS_USUAL, WARMING, COOLING_DOWN, NOT_HEARD = "as usual", "warming", "cooling down", "not heard"
+WARMED_UNHEARD = "warming when last heard"
+UNHEARD = 35  # min: what was seen of a warming stays seen while nothing is heard; the slowest sensor takes 30
 EXCURSIONS = (Label.POWER, Label.LID_OR_LOAD, Label.ROOM_AIR)  # move the mean of hours, as a drift does
 SETTLED = 360  # min after one until a drift is asked for: the hours whose mean is looked at. Method
 FRESH = 30  # min: a reading older than that is no present reading
@@ -212,6 +214,8 @@ class Picture:
             self._walked += STEP
 
     def _judge(self, minute: int, now: Moment) -> None:
+        if self.beyond and minute - self._heard > UNHEARD:
+            return
         room = self.course.room_mean(minute - 60, minute)
         instant = judge(self.course, minute, self.kept.habit, self.facts.room if isnan(room) else room, self.facts.kind)
         found = self.kept.holding.step(
@@ -265,10 +269,10 @@ class Picture:
         return min(1.0, self.facts.weight / (FULL * self.facts.volume)) if self.facts.told else None
 
     def state(self, minute: int) -> str:
-        """Say in a word how it is: not heard, warming, cooling down, or as usual."""
-        now = self.course.mean(minute - FRESH, minute)
+        """Say in a word how it is: not heard, warming (or was, when last heard), cooling down, or as usual."""
+        now = self.course.mean(minute - FRESH, minute + 1)
         if isnan(now):
-            return NOT_HEARD
+            return WARMED_UNHEARD if self.beyond else NOT_HEARD
         if self.beyond:
             return WARMING
         habit = self.kept.habit

@@ -136,7 +136,8 @@ class Thermal(Known):
             course = picture.course
             lived = [(course.first + n, course.air[n], course.room[n]) for n in range(len(course))]
             first = course.first if lived else now.steady // MINUTE
-            earlier = sorted(m for m in {*past, *room} if first - MINUTES < m < first)
+            oldest = first - MINUTES + 1 if self.trusted else 0  # slots count from the boot on
+            earlier = sorted(m for m in {*past, *room} if oldest <= m < first)
             if not earlier:
                 continue
             refilled = Course()

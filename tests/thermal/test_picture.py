@@ -200,3 +200,24 @@ def test_course_copies_apart() -> None:
     course.take(0, -16.0)
     course.take(1, -15.0)
     assert (len(other), other.air[0], course.air[0]) == (1, -18.0, -17.0)
+
+
+def test_silence_in_a_warming_forgets_nothing(day: str) -> None:
+    """A sensor that falls silent in an outage leaves the cause, the beginning and the word for it as they were."""
+    picture = after(day)
+    minute = play(picture, stopped(150), DAY * 3 // 2, fits=False)
+    before = picture.cause
+    minute = play(picture, repeat(None, 180), minute, fits=False)
+    assert before.label is Label.POWER
+    assert picture.cause.label is Label.POWER
+    assert picture.cause.held
+    assert picture.state(minute) == "warming when last heard"
+    assert picture.warm is not None
+    assert abs(picture.warm - DAY * 3 // 2) <= 15
+
+
+def test_first_reading_is_heard() -> None:
+    """A reading of this very minute is one: nothing is called not heard after a start."""
+    picture = Picture(FACTS)
+    picture.take(7, -18.0)
+    assert picture.state(7) == "as usual"
