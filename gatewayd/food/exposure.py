@@ -7,11 +7,11 @@ the warmest of those too, and before it was watched a freezer counts as in its f
 """
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import accumulate, groupby
+from itertools import accumulate
 
-from gatewayd.food.life import BASE, FREEZING, GAS, HOT_MOST, WARM
+from gatewayd.food.life import BASE, COLDEST, FREEZING, GAS, HOT_MOST, MELTING, WARM
 from gatewayd.model.moment import DAY, HOUR, MINUTE
 
 SLOT = 15 * MINUTE  # ms; one temperature each, as the store sums them up
@@ -58,22 +58,37 @@ class Probe:
     late: Sequence[tuple[int, int, int]] = ()  # (first slot, last slot, thousandths of a °C)
 
 
+# Ageing is taken from a table of hundredths of a °C over the range in which it changes at all. A hundredth is 0.3 % of
+# the steepest ageing, and rounds up as often as down (our choice; it makes years of quarters a matter of milliseconds).
+COLD_END = round(COLDEST * 1000)
+TOP = round((MELTING - COLDEST) * 100) + 1  # the step above -5 °C stands for all that is thawed
+
+
+def step(milli: int) -> int:
+    """Return the step of the table for a temperature (thousandths of a °C)."""
+    return min(max((milli - COLD_END + 5) // 10, 0), TOP)
+
+
+def table(worth: Callable[[float], float]) -> list[float]:
+    """Return what a day at each step's temperature (°C) is worth."""
+    return [worth(COLDEST + number / 100) for number in range(TOP + 1)]
+
+
 @dataclass(frozen=True, slots=True)
 class Course:
-    """Hold a freezer's temperature by its warmest probe (thousandths of a °C) in every slot from `begin` on.
+    """Hold a freezer's temperature by its warmest probe, a step of the table for every slot from `begin` on.
 
     `guessed` has 1 where it was not heard for an hour or more, or only late. `before` is what counts before `begin`.
     """
 
     begin: int
-    milli: Sequence[int]
+    steps: Sequence[int]
     guessed: bytearray
     before: int
 
-    def sums(self, worth: Callable[[float], float]) -> "Sums":
-        """Return the running sum of what a day at a temperature (°C) is worth."""
-        worths = {one: worth(one / 1000) for one in {self.before, *self.milli}}
-        running = list(accumulate(map(worths.__getitem__, self.milli), initial=0.0))
+    def sums(self, worths: Sequence[float]) -> "Sums":
+        """Return the running sum of days, each worth what a table made by `table` says of its temperature."""
+        running = list(accumulate(map(worths.__getitem__, self.steps), initial=0.0))
         return Sums(self.begin * SLOT, running, worths[self.before])
 
     def guesses(self) -> "Sums":
@@ -82,15 +97,14 @@ class Course:
 
     def spells(self) -> list[int]:
         """Return when (wall ms) it was warm for an hour or more: above -12 °C, the keeper's line of good keeping."""
-        limit = int(WARM * 1000)
+        limit = step(round(WARM * 1000))
         found: list[int] = []
         last = -SAME_SPELL - 1
-        for warm, run in groupby(enumerate(self.milli), key=lambda pair: pair[1] > limit):
-            slots = list(run)
-            if warm and len(slots) >= LEAST_SPELL:
-                if slots[0][0] - last > SAME_SPELL:
-                    found.append((self.begin + slots[0][0]) * SLOT)
-                last = slots[-1][0]
+        for begin, end in _runs(bytes(map(limit.__lt__, self.steps))):
+            if end - begin >= LEAST_SPELL:
+                if begin - last > SAME_SPELL:
+                    found.append((self.begin + begin) * SLOT)
+                last = end
         return found
 
 
@@ -131,12 +145,16 @@ def course(probes: Iterable[Probe], now: int) -> Course | None:
     begin = min(one.begin for one in filled)
     milli: list[int | None] = [None] * (end + 1 - begin)
     guessed = bytearray(len(milli))
-    for one in filled:
-        _warmer(milli, guessed, one, one.begin - begin)
+    for number, one in enumerate(filled):
+        _lay(milli, guessed, one, one.begin - begin, alone=number == 0)
     _bridge(milli, guessed)
     whole = [one for one in milli if one is not None]  # all of them: the first and what was bridged
     first = whole[:WEEK]
-    return Course(begin, whole, guessed, max(int(BASE * 1000), math.ceil(sum(first) / len(first))))
+    before = max(round(BASE * 1000), math.ceil(sum(first) / len(first)))
+    steps = [(one - COLD_END + 5) // 10 for one in whole]
+    if min(steps) < 0 or max(steps) > TOP:
+        steps = list(map(step, whole))
+    return Course(begin, steps, guessed, step(before))
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +166,9 @@ class _Filled:
 
 def _fill(probe: Probe, end: int) -> _Filled | None:
     """Return the course of one probe from its first to its last slot, late readings over it."""
-    heard = [(slot, one) for slot, one in probe.heard if slot <= end]
+    heard = (
+        probe.heard if not probe.heard or probe.heard[-1][0] <= end else [one for one in probe.heard if one[0] <= end]
+    )
     late = [(first, min(last, end), one) for first, last, one in probe.late if first <= end]
     slots = [*(slot for slot, _ in heard[:1]), *(slot for slot, _ in heard[-1:])]
     slots += [slot for first, last, _ in late for slot in (first, last)]
@@ -169,8 +189,12 @@ def _fill(probe: Probe, end: int) -> _Filled | None:
     return _Filled(begin, [one for one in milli if one is not None], guessed)
 
 
-def _warmer(milli: list[int | None], guessed: bytearray, one: _Filled, offset: int) -> None:
+def _lay(milli: list[int | None], guessed: bytearray, one: _Filled, offset: int, *, alone: bool) -> None:
     """Lay one probe's course over the freezer's: the warmest counts, and it is guessed where that one is."""
+    if alone:
+        milli[offset : offset + len(one.milli)] = one.milli
+        guessed[offset : offset + len(one.milli)] = one.guessed
+        return
     for index, (mine, guess) in enumerate(zip(one.milli, one.guessed, strict=True), offset):
         there = milli[index]
         if there is None or mine > there:
@@ -179,17 +203,22 @@ def _warmer(milli: list[int | None], guessed: bytearray, one: _Filled, offset: i
 
 def _bridge(milli: list[int | None], guessed: bytearray) -> None:
     """Fill what was not heard with the warmer of its neighbours, or the only one; long silences are marked."""
-    index = 0
-    for silent, run in groupby(list(milli), key=lambda one: one is None):
-        length = sum(1 for _ in run)
-        if silent:
-            sides = [
-                milli[index - 1] if index else None,
-                milli[index + length] if index + length < len(milli) else None,
-            ]
-            known = [one for one in sides if one is not None]
-            if known:
-                milli[index : index + length] = [max(known)] * length
-                if length >= SAID:
-                    guessed[index : index + length] = b"\1" * length
-        index += length
+    if None not in milli:
+        return
+    for begin, end in _runs(bytes(one is None for one in milli)):
+        sides = [milli[begin - 1] if begin else None, milli[end] if end < len(milli) else None]
+        known = [one for one in sides if one is not None]
+        if known:
+            milli[begin:end] = [max(known)] * (end - begin)
+            if end - begin >= SAID:
+                guessed[begin:end] = b"\1" * (end - begin)
+
+
+def _runs(flags: bytes) -> Iterator[tuple[int, int]]:
+    """Yield from where to before where the flags are 1."""
+    end = 0
+    while (begin := flags.find(1, end)) >= 0:
+        end = flags.find(0, begin)
+        if end < 0:
+            end = len(flags)
+        yield begin, end

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
 
-from gatewayd.food.exposure import Course, Sums, effective
+from gatewayd.food.exposure import Course, Sums, effective, table
 from gatewayd.food.life import DAYS, Keeping, Pace, keeping, thaws
 from gatewayd.food.lives import STATUS
 from gatewayd.food.row import Food
@@ -111,7 +111,7 @@ class _Shared:
 
     def __init__(self, courses: Mapping[str, Course], now: int, zone: tzinfo) -> None:
         self.courses, self.now, self.zone = courses, now, zone
-        self.thawed = {key: course.sums(thaws) for key, course in courses.items()}
+        self.thawed = {key: course.sums(table(thaws)) for key, course in courses.items()}
         self.guessed = {key: course.guesses() for key, course in courses.items()}
         self.spells = {key: course.spells() for key, course in courses.items()}
         self._months: dict[int, str] = {}
@@ -142,6 +142,7 @@ class _Ageing:
     def __init__(self, pace: Pace, shared: _Shared) -> None:
         self._pace, self._shared = pace, shared
         self._sums: dict[str, Sums] = {}
+        self._worths = table(pace.rate)
 
     def use(self, kept: Kept, food: Food | None, keeps: Keeping) -> Use:
         package, now = kept.package, self._shared.now
@@ -185,7 +186,7 @@ class _Ageing:
             spent.unwatched += (until - since) / DAY
             return
         if freezer not in self._sums:
-            self._sums[freezer] = course.sums(self._pace.rate)
+            self._sums[freezer] = course.sums(self._worths)
         sums = self._sums[freezer]
         spent.days += sums.between(since, until)
         spent.thawed += shared.thawed[freezer].between(since, until)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from gatewayd.food.exposure import SLOT, Probe, course, effective, kinetic_mean, spent, upper
+from gatewayd.food.exposure import SLOT, Probe, course, effective, kinetic_mean, spent, step, table, upper
 from gatewayd.food.life import Pace, pace_of, thaws
 from gatewayd.food.table import FOODS, find
 from gatewayd.model.moment import DAY, HOUR, MINUTE
@@ -29,10 +29,15 @@ def of(milli, begin=0, now=None, late=()):
     return course([Probe(heard, late)], (begin + len(milli)) * SLOT - 1 if now is None else now)
 
 
+def temperatures(one):
+    """Return the thousandths of a °C of a course."""
+    return [10 * number - 24_000 for number in one.steps]
+
+
 def cost(one, food, begin=0, end=None):
     """Return the days at -18 °C and the thawed days of a whole course."""
-    until = (one.begin + len(one.milli)) * SLOT if end is None else end
-    return one.sums(pace_of(food).rate).between(begin, until), one.sums(thaws).between(begin, until)
+    until = (one.begin + len(one.steps)) * SLOT if end is None else end
+    return one.sums(table(pace_of(food).rate)).between(begin, until), one.sums(table(thaws)).between(begin, until)
 
 
 def test_slot():
@@ -82,20 +87,29 @@ def test_scipy(text):
     assert days == pytest.approx(sum(hours), rel=1e-3)
 
 
-@given(values, foods)
-def test_sum(milli, food):
+@given(st.lists(st.integers(-3000, 1000), min_size=1, max_size=40), foods)
+def test_sum(hundredths, food):
     """Each slot adds its own, in whatever order."""
+    milli = [10 * one for one in hundredths]
     days, thawed = cost(of(milli), food)
-    assert days == pytest.approx(sum(pace_of(food).rate(one / 1000) for one in milli) / 96)
-    assert thawed == pytest.approx(sum(one > -5000 for one in milli) / 96)
+    assert days == pytest.approx(sum(pace_of(food).rate(one / 100) for one in hundredths) / 96)
+    assert thawed == pytest.approx(sum(one > -500 for one in hundredths) / 96)
     assert cost(of(sorted(milli)), food) == (pytest.approx(days), pytest.approx(thawed))
+
+
+@given(values)
+def test_steps(milli):
+    """The table's step is the temperature to half a hundredth, clipped where ageing changes no more."""
+    for one, number in zip(milli, of(milli).steps, strict=True):
+        assert number == step(one)
+        assert abs(min(max(one, -24_000), -4_990) - (10 * number - 24_000)) <= 5
 
 
 @given(values, foods, st.lists(st.integers(-5 * SLOT, 60 * SLOT), min_size=3, max_size=3))
 def test_never_shrinks(milli, food, times):
     """Exposure never shrinks as time passes, and two spans add up to the whole."""
     begin, middle, end = sorted(times)
-    sums = of(milli, now=60 * SLOT).sums(pace_of(food).rate)
+    sums = of(milli, now=60 * SLOT).sums(table(pace_of(food).rate))
     first, whole = sums.between(begin, middle), sums.between(begin, end)
     assert 0 <= first <= whole + 1e-9
     assert first + sums.between(middle, end) == pytest.approx(whole, abs=1e-9)
@@ -128,23 +142,23 @@ def test_gap(milli, rises, data):
 def test_gap_counted():
     """All of a gap counts as the warmer end, long ones are marked, and the last known goes on to now."""
     one = of([-18_000, None, -16_000, None, None, None, None, -20_000], now=13 * SLOT)
-    assert list(one.milli) == [-18_000] + [-16_000] * 6 + [-20_000] * 7
+    assert temperatures(one) == [-18_000] + [-16_000] * 6 + [-20_000] * 7
     assert list(one.guessed) == [0, 0, 0, 1, 1, 1, 1, 0] + [1] * 6
     assert one.guesses().between(0, 20 * SLOT) == pytest.approx(10 / 96)
 
 
 def test_late():
     """Late readings count for all of the span in which they may have been measured, where they are the warmer."""
-    one = of([-18_000, None, None, -18_000, -3_000, -18_000], late=[(1, 4, -9_000)])
-    assert list(one.milli) == [-18_000, -9_000, -9_000, -9_000, -3_000, -18_000]
+    one = of([-18_000, None, None, -18_000, -6_000, -18_000], late=[(1, 4, -9_000)])
+    assert temperatures(one) == [-18_000, -9_000, -9_000, -9_000, -6_000, -18_000]
     assert list(one.guessed) == [0, 1, 1, 1, 1, 0]
-    assert of([-18_000], late=[(0, 0, -20_000)]).milli == [-18_000]
+    assert temperatures(of([-18_000], late=[(0, 0, -20_000)])) == [-18_000]
 
 
 def test_late_alone():
     """A freezer of which only late readings are known has its course from them, the span between included."""
     one = course([Probe((), [(2, 3, -15_000), (8, 9, -18_000)])], 10 * SLOT)
-    assert list(one.milli) == [-15_000] * 6 + [-18_000] * 3
+    assert temperatures(one) == [-15_000] * 6 + [-18_000] * 3
     assert one.begin == 2
 
 
@@ -162,16 +176,16 @@ def test_silent_probe():
     back = Probe([(0, -10_000), (3, -12_000)])
     heard = Probe([(slot, -18_000) for slot in range(8)])
     one = course([back, heard], 8 * SLOT - 1)
-    assert list(one.milli) == [-10_000, -10_000, -10_000, -12_000, -18_000, -18_000, -18_000, -18_000]
+    assert temperatures(one) == [-10_000, -10_000, -10_000, -12_000, -18_000, -18_000, -18_000, -18_000]
 
 
 def test_before():
     """Before it was watched a freezer counts as in its first week, but as no colder than -18 °C."""
     warm = of([-15_000] * 96 * 7 + [-5_000] * 96, begin=1000)
-    assert warm.before == -15_000
-    assert of([-22_000] * 96).before == -18_000
+    assert warm.before == step(-15_000)
+    assert of([-22_000] * 96).before == step(-18_000)
     pace = pace_of(find("peas"))
-    assert warm.sums(pace.rate).between(0, 1000 * SLOT) == pytest.approx(1000 / 96 * pace.rate(-15))
+    assert warm.sums(table(pace.rate)).between(0, 1000 * SLOT) == pytest.approx(1000 / 96 * pace.rate(-15))
     assert warm.guesses().between(0, 1000 * SLOT) == 0
 
 
@@ -206,5 +220,5 @@ def test_upper(celsius, food):
 def test_years():
     """A day at -18 °C is a day, however it is asked for."""
     one = of([-18_000] * 96 * 30)
-    assert one.sums(FLAT.rate).between(0, 30 * DAY) == pytest.approx(30)
-    assert one.sums(FLAT.rate).between(10 * MINUTE, HOUR) == pytest.approx(50 / 1440)
+    assert one.sums(table(FLAT.rate)).between(0, 30 * DAY) == pytest.approx(30)
+    assert one.sums(table(FLAT.rate)).between(10 * MINUTE, HOUR) == pytest.approx(50 / 1440)

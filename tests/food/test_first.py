@@ -4,7 +4,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gatewayd.food.exposure import SLOT, Probe, course
@@ -203,9 +203,10 @@ def test_never_shrinks(food, age, later):
     assert less.used <= more.used + 1e-9
 
 
-FALLING = [-10_000 - 12_000 * (slot - FLAT.begin) // len(FLAT.milli) for slot in range(FLAT.begin, NOW // SLOT + 1)]
+FALLING = [-10_000 - 12_000 * (slot - FLAT.begin) // len(FLAT.steps) for slot in range(FLAT.begin, NOW // SLOT + 1)]
 
 
+@settings(max_examples=20)  # a year of quarters each
 @given(st.sampled_from(FOODS), st.integers(1, 390), st.integers(0, 390), st.integers(1, 200))
 def test_gap_never_better(food, age, ago, hours):
     """Silence while a freezer grew colder never makes a package look better than having heard it all."""

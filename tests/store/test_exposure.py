@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from gatewayd.food.exposure import SLOT, SPREAD
+from gatewayd.food.exposure import SLOT, SPREAD, step
 from gatewayd.food.first import Stay
 from gatewayd.model.excursion import Decision
 from gatewayd.model.moment import DAY, HOUR, MINUTE
@@ -40,9 +40,8 @@ async def test_rolled_up(store, path):
         mean = -18 - (quarter * 15 + 7) / 60
         taken = min(-18 - quarter / 4, mean + SPREAD * (14 / 60) ** 2)
         for one in (before, after):
-            assert one.milli[quarter] / 1000 == pytest.approx(taken, abs=0.003)
-            assert one.milli[quarter] / 1000 >= taken - 0.001
-    assert all(abs(a - b) <= 2 for a, b in zip(before.milli, after.milli, strict=True))
+            assert one.steps[quarter] / 100 - 24 == pytest.approx(taken, abs=0.008)
+    assert all(abs(a - b) <= 1 for a, b in zip(before.steps, after.steps, strict=True))
 
 
 async def test_half_moved(store, path):
@@ -50,7 +49,7 @@ async def test_half_moved(store, path):
     await store.commit(batch(reading(T0, -18.0)))
     await store.tidy(at(T0), 0)
     await store.commit(batch(reading(T0 + MINUTE, -12.0)))
-    assert course_of(path, now=T0).milli[0] == pytest.approx(-12_000, abs=1)
+    assert course_of(path, now=T0).steps[0] == step(-12_000)
 
 
 async def test_late(store, path):
@@ -59,7 +58,7 @@ async def test_late(store, path):
     await store.commit(batch(reading(T0, -18.0), reading(end, -18.0)))
     await store.commit(batch(late(T0 + HOUR, T0 + HOUR + 20 * MINUTE, end, -7.0), wall=end))
     one = course_of(path, now=end)
-    assert [round(milli / 1000) for milli in one.milli] == [-18] * 4 + [-7] * 2 + [-18] * 3
+    assert [number // 100 - 24 for number in one.steps] == [-18] * 4 + [-7] * 2 + [-18] * 3
     assert list(one.guessed) == [0, *[1] * 7, 0]
 
 
