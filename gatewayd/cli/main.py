@@ -21,6 +21,7 @@ COMMANDS = (
     "defrost",
     "demo",
     "due",
+    "excursion",
     "export",
     "forecast",
     "freezer",

@@ -9,6 +9,7 @@ from gatewayd.daemon.duty import Duty
 from gatewayd.daemon.frost import Frosts
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.icebath import IceBath
+from gatewayd.daemon.inquest import Inquest
 from gatewayd.daemon.pantry import Pantry
 from gatewayd.door import Answerer, Plain
 from gatewayd.model.given import Order
@@ -35,6 +36,7 @@ class Answers:
             "calibrate": IceBath(gateway, clock, self.duty),
             "chore": self.duty,
             "due": self.duty,
+            "excursion": Inquest(gateway, clock, self.pantry.tell),
             "frost": frosts,
             "stock": self.pantry,
             "defrost": frosts,

@@ -178,13 +178,14 @@ def _answer(
     flag = touched if isinstance(touched, bool) else None
     for spell, fate in chosen:
         package, box = fate.item.package, fate.item.box.id
-        of = (None, package.id) if package is not None else (box, None)
-        excursion.add(conn, spell.number, Finding(*of, at=now, who=who, answer=answer, hours=hours, touched=flag))
+        whole, one = (box, None) if package is None else (None, package.id)
+        found = Finding(whole, one, now, who, answer=answer, hours=hours, touched=flag)
+        excursion.add(conn, spell.number, found)
     rulings = Counter(
         fate.verdict.ruling.value for spell in spells for fate in _choose(conn, house, spell, request, now)
     )
-    found = ", ".join(f"{count} {ruling}" for ruling, count in rulings.items())
-    return f"Written down. By the published chart: {found}."
+    told = ", ".join(f"{count} {ruling}" for ruling, count in rulings.items())
+    return f"Written down. By the published chart: {told}."
 
 
 def _number(request: Plain, what: str) -> float | None:

@@ -1,0 +1,252 @@
+"""The command `gatewayd excursion`: what the warm spells were, what becomes of the food, and what was lost."""
+
+import csv
+import io
+import secrets
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from gatewayd.cli import house
+from gatewayd.door import Plain
+from gatewayd.settings.typed import Settings
+
+if TYPE_CHECKING:
+    import sqlite3
+
+    from gatewayd.model.excursion import Excursion
+
+LAST = 10  # spells: a screen of them
+
+
+def freezer_option(function: house.F) -> house.F:
+    """Add --freezer."""
+    return click.option("--freezer", help="Only of this freezer (its id), where one number is of several.")(function)
+
+
+@click.group(name="excursion")
+def command() -> None:
+    """See what happened when a freezer was warm, and decide what becomes of its food.
+
+    A spell opens by itself when a freezer is too warm, when the power fails, or when gatewayd itself was off.
+    """
+
+
+@command.command(name="list")
+@click.option("--all", "everything", is_flag=True, help=f"All there ever were; without it the last {LAST}.")
+@freezer_option
+@house.settings_option
+@house.json_option
+def list_(settings_file: Path | None, freezer: str | None, *, everything: bool, as_json: bool) -> None:
+    """List the warm spells, the last at the bottom. It reads the store's file, whether gatewayd runs or not."""
+    from gatewayd.cli import spell as words
+    from gatewayd.message.words import name
+
+    settings, now = house.settings_or_exit(settings_file), _now()
+    wired = settings.house
+    with house.reader(settings) as conn:
+        found = [each for each in _spells(conn, settings) if freezer in (None, each.freezer)]
+        shown = [
+            (each, *words.story(conn, wired, each, now), _done(conn, each))
+            for each in (found if everything else found[-LAST:])
+        ]
+    if as_json:
+        house.show([words.brief(wired, each, seen, those, now) | {"done": done} for each, seen, those, done in shown])
+        return
+    for each, seen, those, done in shown:
+        peak = "" if seen.curve.peak is None else f", up to {wired.units.show(seen.curve.peak)}"
+        click.echo(f"{each.number:>5}  {name(each.freezer, wired)}: {words.when(each, wired, now)}")
+        click.echo(f"       {words.why(each)}{peak}; {words.state(those, done=done)}")
+    if not shown:
+        click.echo("No freezer has been warm, as far as anybody knows.")
+
+
+@command.command(name="show")
+@click.argument("number", type=click.IntRange(min=1))
+@freezer_option
+@house.settings_option
+@house.json_option
+def show(number: int, freezer: str | None, settings_file: Path | None, *, as_json: bool) -> None:
+    """Show the warm spell NUMBER: curve, messages, and for each package what the published chart says.
+
+    It reads the store's file, whether gatewayd runs or not.
+    """
+    from gatewayd.cli import spell as words
+
+    settings, now = house.settings_or_exit(settings_file), _now()
+    with house.reader(settings) as conn:
+        those = _numbered(conn, settings, number, freezer)
+        if as_json:
+            house.show([words.whole(conn, settings.house, each, now) for each in those])
+            return
+        text = "\n\n".join("\n".join(words.lines(conn, settings.house, each, now)) for each in those)
+    click.echo(text)
+
+
+@command.command(name="decide")
+@click.argument("number", type=click.IntRange(min=1))
+@freezer_option
+@click.option("--package", "packages", multiple=True, type=int, help="A package's number; may be given more than once.")
+@click.option("--box", "boxes", multiple=True, help="A box's id: all in it; may be given more than once.")
+@click.option("--all", "everything", is_flag=True, help="All packages and boxes of the spell.")
+@click.option("--cold", "answer", flag_value="cold", help="Found with ice crystals, or as cold as a refrigerator.")
+@click.option("--warm", "answer", flag_value="warm", help="It was above 40 °F (4.4 °C) for more than 2 h.")
+@click.option("--not-known", "answer", flag_value="unknown", help="Take an answer back.")
+@click.option("--hours", type=float, help="With --warm: for how many hours it was above 40 °F, if you know it.")
+@click.option("--touched/--not-touched", default=None, help="Whether juice of raw meat or poultry touched it.")
+@click.option(
+    "--by-chart", "decision", flag_value="chart", help="Do what the chart says; what it leaves open stays open."
+)
+@click.option("--keep", "decision", flag_value="keep", help="Keep it.")
+@click.option("--refreeze", "decision", flag_value="refreeze", help="Freeze it again, to be used first.")
+@click.option("--throw", "decision", flag_value="throw", help="Throw it out; it leaves the stock's list.")
+@click.option("--count", type=float, help="With --throw: how many of one package; without it all.")
+@click.option("--anyway", is_flag=True, help="Keep it although the chart does not.")
+@click.option("--why", default="", help="A word on it, for the log.")
+@house.settings_option
+@house.json_option
+def decide(settings_file: Path | None, *, as_json: bool, **asked: object) -> None:
+    """Answer the chart's questions about the food of the warm spell NUMBER, and decide what becomes of it.
+
+    Without options it walks with you from box to box. When all is decided, the alarm that waited for it ends.
+    """
+    door, number = house.socket(settings_file), asked["number"]
+    base = {"ask": "excursion", "number": number, "freezer": asked["freezer"], "why": asked["why"]}
+    which = {"packages": asked["packages"], "boxes": asked["boxes"], "all": asked["everything"]}
+    steps: list[Plain] = []
+    if asked["answer"] or asked["touched"] is not None:
+        found = {"answer": asked["answer"], "hours": asked["hours"], "touched": asked["touched"]}
+        steps.append({**base, **which, "do": "answer", **found})
+    if asked["decision"]:
+        chosen = {"decision": asked["decision"], "count": asked["count"], "anyway": asked["anyway"]}
+        steps.append({**base, **which, "do": "decide", **chosen})
+    if steps:
+        _carry_out(door, steps, as_json=as_json)
+    elif as_json or any(which.values()):
+        house.refuse("Say what was found (--cold, --warm) or what to do (--by-chart, --keep, --throw).", house.WRONG)
+    else:
+        from gatewayd.cli.walk import walk
+
+        walk(house.settings_or_exit(settings_file), door, base)
+
+
+@command.command(name="done")
+@click.argument("number", type=click.IntRange(min=1))
+@freezer_option
+@click.option("--why", default="", help="What was decided, for the log.")
+@house.settings_option
+@house.json_option
+def done(number: int, freezer: str | None, why: str, settings_file: Path | None, *, as_json: bool) -> None:
+    """Say that you are done with the food of the warm spell NUMBER, whatever is left undecided; its alarm ends."""
+    request = {"ask": "excursion", "do": "done", "number": number, "freezer": freezer, "why": why}
+    _carry_out(house.socket(settings_file), [request], as_json=as_json)
+
+
+@command.command(name="undo")
+@click.argument("number", type=click.IntRange(min=1))
+@house.settings_option
+@house.json_option
+def undo(number: int, settings_file: Path | None, *, as_json: bool) -> None:
+    """Undo the last decision on the food of the warm spell NUMBER; the stock's list is as before."""
+    _carry_out(house.socket(settings_file), [{"ask": "excursion", "do": "undo", "number": number}], as_json=as_json)
+
+
+@command.command(name="loss")
+@click.argument("number", type=click.IntRange(min=1))
+@freezer_option
+@click.option("--csv", "as_csv", is_flag=True, help="Write it as CSV (RFC 4180), for a spreadsheet or an insurer.")
+@house.settings_option
+@house.json_option
+def loss(number: int, freezer: str | None, settings_file: Path | None, *, as_csv: bool, as_json: bool) -> None:
+    """List what was thrown out after the warm spell NUMBER, with weights, for an insurer.
+
+    It reads the store's file, whether gatewayd runs or not.
+    """
+    from gatewayd.cli import spell as words
+    from gatewayd.food import said
+    from gatewayd.message.words import name
+
+    settings = house.settings_or_exit(settings_file)
+    with house.reader(settings) as conn:
+        those = _numbered(conn, settings, number, freezer)
+        found = words.lost(conn, settings.house, those, _now())
+    total, unweighed = sum(row["kg"] or 0.0 for row in found), sum(row["kg"] is None for row in found)
+    if as_json:
+        house.show({"lost": found, "kg": round(total, 3), "without_weight": unweighed})
+    elif as_csv:
+        click.echo(_csv(found), nl=False)
+    else:
+        units = settings.house.units
+        for each in those:
+            click.echo(f"{name(each.freezer, settings.house)}: {words.when(each, settings.house, _now())}")
+        for row in found:
+            kg = "weight not known" if row["kg"] is None else said.weight(row["kg"], units)
+            click.echo(f"  {row['food']}, {kg} ({row['box']})" + (f", frozen {row['frozen']}" if row["frozen"] else ""))
+        more = f", and {unweighed} without a known weight" if unweighed else ""
+        click.echo(f"Thrown out in all: {said.weight(total, units)}{more}." if found else "Nothing was thrown out.")
+
+
+# -- what they share -------------------------------------------------------------------------------------------
+
+
+COLUMNS = ("freezer", "box", "food", "package", "kg", "frozen", "thrown_out", "by", "why", "source")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for one (OWASP, CSV injection)
+
+
+def _csv(rows: Sequence[Plain]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(COLUMNS)
+    for row in rows:
+        writer.writerow([_cell(row[column]) for column in COLUMNS])
+    return text.getvalue()
+
+
+def _cell(value: object) -> str:
+    text = "" if value is None else str(value)
+    return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def _now() -> int:
+    from gatewayd.clock import SystemClock
+
+    return SystemClock().now().wall
+
+
+def _spells(conn: "sqlite3.Connection", settings: Settings) -> "list[Excursion]":
+    from gatewayd.store import excursion
+
+    return excursion.spells(conn, settings.house)
+
+
+def _done(conn: "sqlite3.Connection", spell: "Excursion") -> bool:
+    from gatewayd.store import excursion
+
+    return excursion.done(conn, spell)
+
+
+def _numbered(conn: "sqlite3.Connection", settings: Settings, number: int, freezer: str | None) -> "list[Excursion]":
+    from gatewayd.store import excursion
+
+    found = excursion.numbered(_spells(conn, settings), number, freezer)
+    if not found:
+        house.refuse(f"There is no warm spell {number}. See them with: gatewayd excursion list")
+    return found
+
+
+def _carry_out(door: Path, steps: Sequence[Plain], *, as_json: bool) -> None:
+    """Ask for one step after another, up to the first that is refused, and exit."""
+    answers = []
+    for step in steps:
+        answers.append(next(house.knock(door, {**step, "key": secrets.token_hex(8)})))
+        if not answers[-1].get("done"):
+            break
+    if as_json:
+        house.show(answers[-1] if len(answers) == 1 else {"done": answers[-1].get("done", False), "steps": answers})
+    else:
+        for answer in answers:
+            click.echo(answer.get("error") or answer.get("text", ""), err=not answer.get("done"))
+    sys.exit(house.DONE if answers[-1].get("done") else house.NOT_DONE)

@@ -1,0 +1,286 @@
+"""Say what a warm spell was, and what becomes of the food: as plain values, and in words."""
+
+import sqlite3
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from gatewayd.food import said
+from gatewayd.food.fate import SENSOR, Fate, fates
+from gatewayd.food.seen import Seen
+from gatewayd.message.words import called, name
+from gatewayd.model.excursion import Excursion, Ruling
+from gatewayd.model.house import House
+from gatewayd.model.moment import HOUR, from_wall, iso
+from gatewayd.model.units import show_span
+from gatewayd.store import excursion
+
+Plain = dict[str, Any]
+
+WHY = {
+    "high": "too warm",
+    "highhigh": "much too warm",
+    "mains-out": "no power",
+    "dark": "gatewayd itself was off",
+    "unwatched": "not heard",
+}
+ABOVE = ("-12", "-6.7", "0", "4.4")  # °C; the levels that are shown: good keeping, 20 °F, ice melts, 40 °F
+FIRST = "Your local food-safety authority and the freezer's maker come first; this is the published chart and no more."
+DOUBT = "not judged: when in doubt, throw it out"
+COLD = "Its warmest sensor stayed at or below 4.4 °C (40 °F) all the time, without a gap: the chart's cold column."
+LOOK = (
+    "Air that was warm throws nothing out by itself. Look at each box or package: are there ice crystals, or is it as "
+    "cold as a refrigerator, 4.4 °C (40 °F) or below? Or was it above that for more than 2 hours?"
+)
+ESTIMATE = "an estimate from the air, which may be off by some degrees; it decides nothing"
+BARS = "▁▂▃▄▅▆▇█"
+WIDTH = 60  # characters of a curve
+
+
+def story(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> tuple[Seen, list[Fate]]:
+    """Return what was seen of a spell, and the fate of its food."""
+    seen = excursion.seen(conn, house, spell, now)
+    return seen, fates(excursion.items(conn, spell, now), excursion.findings(conn, spell), seen, spell.dark)
+
+
+def brief(house: House, spell: Excursion, seen: Seen, those: Sequence[Fate], now: int) -> Plain:
+    """Return the line of a list."""
+    return {
+        "number": spell.number,
+        "freezer": spell.freezer,
+        "name": name(spell.freezer, house),
+        "began": iso(spell.began, house.zone),
+        "ended": None if spell.ended is None else iso(spell.ended, house.zone),
+        "lasted_h": round(((spell.ended or now) - spell.began) / HOUR, 2),
+        "why": list(spell.why),
+        "dark": spell.dark,
+        "peak_c": seen.curve.peak,
+        "packages": len(those),
+        "to_decide": sum(fate.open for fate in those),
+    }
+
+
+def whole(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> Plain:
+    """Return all that is known of a spell."""
+    seen, those = story(conn, house, spell, now)
+    curve = seen.curve
+    told, replies = excursion.messages(conn, spell, now)
+    zone = house.zone
+    return brief(house, spell, seen, those, now) | {
+        "peak_at": None if curve.peak_at is None else iso(curve.peak_at, zone),
+        "hours_above": {level: round(curve.above[level], 3) for level in curve.above},
+        "hours_above_at_most": {level: round(curve.at_most[level], 3) for level in curve.at_most},
+        "not_heard_h": round(curve.gaps, 3),
+        "core_estimate_c": None if curve.core is None else round(curve.core, 2),
+        "curve": [[iso(t, zone), value] for t, value in curve.points],
+        "lid_open": [[iso(begin, zone), iso(end, zone)] for begin, end in curve.openings],
+        "messages": [
+            {
+                "event": one.event, "person": one.person, "stage": one.stage, "title": one.title,
+                "at": iso(one.at, zone),
+                "ways": [[route, progress.value, iso(at, zone)] for route, progress, at in one.ways],
+            }
+            for one in told
+        ],
+        "answers": [{"event": r.event, "who": r.who, "at": iso(r.at, zone), "why": r.why} for r in replies],
+        "done": excursion.done(conn, spell),
+        "food": [fate_of(fate, house) for fate in those],
+        "first": FIRST,
+    }  # fmt: skip
+
+
+def fate_of(fate: Fate, house: House) -> Plain:
+    """Return one package, or one box that nobody listed."""
+    package, verdict = fate.item.package, fate.verdict
+    return {
+        "package": None if package is None else package.id,
+        "box": fate.item.box.id,
+        "box_name": fate.item.box.name,
+        "food": fate.item.food,
+        "words": said.package(package, house.zone, house.units)
+        if package is not None
+        else "nobody listed what is in it",
+        "kg": None if package is None else package.weight,
+        "answer": fate.answer.value,
+        "answered_by": fate.by,
+        "hours_above_4.4": fate.hours,
+        "touched": fate.touched,
+        "look_again": fate.again,
+        "ruling": verdict.ruling.value,
+        "rule": verdict.rule,
+        "source": verdict.source,
+        "cautions": list(verdict.cautions),
+        "copies_differ": verdict.strict,
+        "decision": None if fate.decision is None else fate.decision.value,
+        "decided_by": fate.decided_by,
+        "decided_at": None if fate.decided_at is None else iso(fate.decided_at, house.zone),
+        "gone": fate.gone,
+    }
+
+
+def lost(conn: sqlite3.Connection, house: House, spells: Sequence[Excursion], now: int) -> list[Plain]:
+    """Return what was thrown out, for an insurer: the weights are those of the list."""
+    found = []
+    for spell in spells:
+        for fate in story(conn, house, spell, now)[1]:
+            if not fate.thrown and not fate.unweighed:
+                continue
+            package = fate.item.package
+            kg = round(fate.thrown, 3) if not fate.unweighed else None
+            found.append(
+                {
+                    "freezer": name(spell.freezer, house),
+                    "box": fate.item.box.name,
+                    "food": fate.item.food,
+                    "package": None if package is None else package.id,
+                    "kg": kg,
+                    "frozen": None if package is None or package.frozen is None
+                    else said.day(package.frozen, house.zone, about=package.about),
+                    "thrown_out": None if fate.decided_at is None else iso(fate.decided_at, house.zone),
+                    "by": fate.decided_by,
+                    "why": fate.verdict.rule,
+                    "source": fate.verdict.source,
+                }
+            )  # fmt: skip
+    return found
+
+
+# -- words -----------------------------------------------------------------------------------------------------
+
+
+def when(spell: Excursion, house: House, now: int) -> str:
+    """Say when it was and for how long."""
+    begin = f"{from_wall(spell.began).astimezone(house.zone):%a %d %b %Y %H:%M}"
+    lasted = show_span((spell.ended or now) - spell.began)
+    if spell.ended is None:
+        return f"{begin}, for {lasted}, and it goes on"
+    return f"{begin} to {from_wall(spell.ended).astimezone(house.zone):%a %d %b %H:%M}, {lasted}"
+
+
+def why(spell: Excursion) -> str:
+    """Say what it was."""
+    return ", ".join(WHY.get(kind, called(kind)) for kind in spell.why)
+
+
+def state(those: Sequence[Fate], *, done: bool) -> str:
+    """Say how far its food is decided on."""
+    left = sum(fate.open for fate in those)
+    if not those:
+        return "no list of its food" + (", done" if done else "")
+    if not left:
+        return "all decided"
+    return f"{left} of {len(those)} to decide" + (", said to be done" if done else "")
+
+
+def lines(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> Iterator[str]:
+    """Write all that is known of a spell."""
+    seen, those = story(conn, house, spell, now)
+    curve, units = seen.curve, house.units
+    yield f"Warm spell {spell.number}: {name(spell.freezer, house)}"
+    yield f"  {when(spell, house, now)}: {why(spell)}"
+    if curve.peak is not None and curve.peak_at is not None:
+        at = f"{from_wall(curve.peak_at).astimezone(house.zone):%a %H:%M}"
+        yield f"  Warmest air at its warmest sensor: {units.show(curve.peak)}, {at}"
+    if curve.core is not None:
+        yield f"  Warmest food: about {units.show(curve.core)} ({ESTIMATE})"
+    elif seen.blind:
+        yield "  Warmest food: not known, for too long nothing was heard."
+    if curve.gaps:
+        yield f"  Not heard for {show_span(round(curve.gaps * HOUR))} of it; that counts as warm in the last column."
+    yield from _levels(seen, house)
+    yield from _drawn(seen, spell, house, now)
+    if curve.openings:
+        total = sum(end - begin for begin, end in curve.openings)
+        yield f"  Lid open: {len(curve.openings)} times, {show_span(total)} in all"
+    yield from _told(conn, house, spell, now)
+    yield ""
+    yield from food(those, house)
+    yield f"\n{FIRST}"
+
+
+def _levels(seen: Seen, house: House) -> Iterator[str]:
+    yield "  Time above        surely    at most"
+    for key in ABOVE:
+        sure, most = (show_span(round(hours[key] * HOUR)) for hours in (seen.curve.above, seen.curve.at_most))
+        yield f"    {house.units.show(float(key)):>9}  {sure:>10}  {most:>9}"
+
+
+def _drawn(seen: Seen, spell: Excursion, house: House, now: int) -> Iterator[str]:
+    """Draw the curve in one line, a dot where nothing was heard."""
+    points, span = seen.curve.points, max(1, (spell.ended or now) - spell.began)
+    if len(points) < 2:
+        return
+    best: dict[int, float] = {}
+    for t, value in points:
+        place = min(WIDTH - 1, (t - spell.began) * WIDTH // span)
+        best[place] = max(value, best.get(place, value))
+    low, high = min(best.values()), max(best.values())
+    step = (high - low) / (len(BARS) - 1) or 1.0
+
+    def bar(place: int) -> str:
+        if place in best:
+            return BARS[round((best[place] - low) / step)]
+        middle = spell.began + (2 * place + 1) * span // (2 * WIDTH)
+        blind = any(begin <= middle <= end for begin, end in seen.blind)
+        return "·" if blind else bar(max((p for p in best if p < place), default=min(best)))
+
+    drawn = "".join(bar(place) for place in range(WIDTH))
+    yield f"  {drawn}  {house.units.show(low)} to {house.units.show(high)}"
+
+
+def _told(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> Iterator[str]:
+    told, replies = excursion.messages(conn, spell, now)
+    people = {who: person.name for who, person in house.people.items()}
+    for one in told:
+        at = f"{from_wall(one.at).astimezone(house.zone):%a %H:%M}"
+        ways = ", ".join(f"{route}: {progress.value}" for route, progress, _ in one.ways)
+        yield f"  {at}  told {people.get(one.person, one.person)}: {one.title} ({ways or 'not sent'})"
+    for reply in replies:
+        at = f"{from_wall(reply.at).astimezone(house.zone):%a %H:%M}"
+        because = f": {reply.why}" if reply.why else ""
+        yield f"  {at}  answered by {people.get(reply.who, reply.who)}{because}"
+    if not told:
+        yield "  Nobody was told of it."
+
+
+def food(those: Sequence[Fate], house: House) -> Iterator[str]:
+    """Write each package with its verdict; what is said of many alike is said once."""
+    if not those:
+        yield "The stock's list has nothing in this freezer. Judge each package by itself."
+        yield LOOK
+        return
+    by_sensor = all(fate.by == SENSOR for fate in those)
+    yield COLD if by_sensor else LOOK
+    box = None
+    for fate in those:
+        if fate.item.box.id != box:
+            box = fate.item.box.id
+            yield f"\n{fate.item.box.name} ({box})"
+        yield from _package(fate, house)
+    yield ""
+    cautions = dict.fromkeys(each for fate in those for each in fate.verdict.cautions)
+    sources = dict.fromkeys(fate.verdict.source for fate in those)
+    yield from (f"  {each}" for each in cautions)
+    yield from (f"  Source: {each}" for each in sources)
+    counts = Counter(
+        fate.decision.value if fate.decision else "to decide" for fate in those if fate.open or fate.decision
+    )
+    yield "  " + ", ".join(f"{many} {what}" for what, many in counts.items())
+
+
+def _package(fate: Fate, house: House) -> Iterator[str]:
+    package, verdict = fate.item.package, fate.verdict
+    words = "all that is in it" if package is None else said.package(package, house.zone, house.units)
+    number = "" if package is None else str(package.id)
+    ruling = DOUBT if verdict.ruling is Ruling.NOT_JUDGED else verdict.ruling.value
+    yield f"  {number:>5}  {words}: {ruling}"
+    if verdict.ruling is not Ruling.NOT_JUDGED:
+        yield f"         {verdict.rule}"
+    if verdict.strict:
+        yield f"         {verdict.strict}"
+    if fate.again:
+        yield "         Somebody looked, but it was warm or unseen for more than 2 hours since. Look again."
+    if fate.decision is not None:
+        yield f"         Decided by {fate.decided_by}: {fate.decision.value}"
+    elif fate.gone:
+        yield "         Used up, not there any more."

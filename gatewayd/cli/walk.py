@@ -1,0 +1,184 @@
+"""Walk with somebody from box to box after a warm spell: big plain questions, one at a time, and what follows."""
+
+import secrets
+from collections.abc import Sequence
+from contextlib import closing
+from itertools import groupby
+from pathlib import Path
+
+import click
+
+from gatewayd.cli import house
+from gatewayd.cli.spell import FIRST, story, when, why
+from gatewayd.clock import SystemClock
+from gatewayd.door import Plain
+from gatewayd.food import said
+from gatewayd.food.fate import SENSOR, Fate
+from gatewayd.food.row import Category
+from gatewayd.food.table import find
+from gatewayd.message.words import name
+from gatewayd.model.excursion import Excursion, Ruling
+from gatewayd.settings.typed import Settings
+from gatewayd.store import excursion
+
+COLD = "Ice crystals in it, or as cold as a refrigerator (4.4 °C, 40 °F, or below)?"
+WARM = "Was it above 40 °F (4.4 °C) for MORE THAN 2 HOURS?"
+LONG = "There is vegetable juice in it. Was it above 40 °F for 6 HOURS OR MORE?"
+JUICE = "Did juice of raw meat or poultry drip on anything here?"
+WHICH = "Which? Numbers of the packages, with spaces between, or all"
+SOUND = "Any mould, slime or smell of yeast?"
+YES, NO, EACH, SKIP = "y", "n", "e", "?"
+AT_LIMIT = 2.0  # h; the answer "no" to WARM: at most
+BELOW_SIX = 5.9  # h; the answer "no" to LONG: less than six
+
+
+class Walk:
+    """Ask and order."""
+
+    def __init__(self, settings: Settings, door: Path, base: Plain) -> None:
+        """Take the settings, the daemon's door, and what all requests have in common."""
+        self._settings = settings
+        self._door = door
+        self._base = base
+        self._freezer: Plain = {}
+
+    def spells(self) -> list[Excursion]:
+        """Return the spells that are meant."""
+        with closing(house.reader(self._settings)) as conn:
+            every = excursion.spells(conn, self._settings.house)
+        return excursion.numbered(every, self._base["number"], self._base["freezer"])
+
+    def fates(self, spell: Excursion) -> list[Fate]:
+        """Return what is known of the food now."""
+        with closing(house.reader(self._settings)) as conn:
+            return story(conn, self._settings.house, spell, SystemClock().now().wall)[1]
+
+    def order(self, **asked: object) -> bool:
+        """Have something written down; say so, and whether it was."""
+        request = {**self._base, **self._freezer, **asked, "key": secrets.token_hex(8)}
+        answer = next(house.knock(self._door, request))
+        click.echo(f"  {answer.get('error') or answer.get('text', '')}")
+        return bool(answer.get("done"))
+
+    def through(self, spell: Excursion) -> None:
+        """Walk through one freezer."""
+        self._freezer = {"freezer": spell.freezer}
+        wired, now = self._settings.house, SystemClock().now().wall
+        click.echo(f"\n{name(spell.freezer, wired).upper()}\n{when(spell, wired, now)}: {why(spell)}")
+        those = self.fates(spell)
+        if not those:
+            click.echo("The stock's list has nothing in it. Judge each package by itself; when in doubt, throw it out.")
+            if click.confirm("Are you done with it?", default=False):
+                self.order(do="done")
+            return
+        click.echo("Judge each package by itself. Never taste food to find out. When in doubt, throw it out.")
+        for _, box in groupby([fate for fate in those if fate.open], lambda fate: fate.item.box.id):
+            self._box(spell, list(box))
+
+    def _box(self, spell: Excursion, those: Sequence[Fate]) -> None:
+        click.echo(f"\n--- {those[0].item.box.name.upper()} ---")
+        for fate in those:
+            click.echo(f"  {self._words(fate)}")
+        if all(fate.by == SENSOR for fate in those):
+            click.echo("  The sensor was at or below 4.4 °C (40 °F) all the time: there is nothing to ask.")
+        else:
+            self._found(those)
+        now = {fate.item: fate for fate in self.fates(spell)}
+        left = [now[fate.item] for fate in those if fate.item in now and now[fate.item].open]
+        for fate in left:
+            ruling = fate.verdict.ruling
+            said_so = "not judged: when in doubt, throw it out" if ruling is Ruling.NOT_JUDGED else fate.verdict.rule
+            click.echo(f"  {self._words(fate)}\n      {ruling.value.upper()}. {said_so}")
+            if fate.verdict.strict:
+                click.echo(f"      {fate.verdict.strict}")
+        self._decide(left)
+
+    def _found(self, those: Sequence[Fate]) -> None:
+        """Ask what was found of a whole box, or of each package in it."""
+        several = len(those) > 1
+        answer = self._ask(COLD, each=several)
+        if answer == EACH:
+            for fate in those:
+                click.echo(f"  {self._words(fate)}")
+                self._answer([fate], self._ask(COLD, each=False))
+        else:
+            self._answer(those, answer)
+        if click.confirm(JUICE, default=False):
+            which = click.prompt(WHICH, default="all").split() if several else ["all"]
+            touched = [fate for fate in those if which == ["all"] or (_number(fate) in which)]
+            if touched:
+                self.order(do="answer", touched=True, **_which(touched))
+
+    def _answer(self, those: Sequence[Fate], answer: str) -> None:
+        if answer == YES:
+            self.order(do="answer", answer="cold", **_which(those))
+        elif answer == NO:
+            hours: float | None = None
+            warm = self._ask(WARM, each=False)
+            juice = any((row := find(fate.item.food)) and row.verdict is Category.VEGETABLE_JUICE for fate in those)
+            if warm == NO:
+                hours = AT_LIMIT
+            elif warm == YES and juice and self._ask(LONG, each=False) == NO:
+                hours = BELOW_SIX
+            self.order(do="answer", answer="warm", hours=hours, **_which(those))
+
+    def _ask(self, question: str, *, each: bool) -> str:
+        known = [YES, NO, SKIP, *([EACH] if each else [])]
+        words = "y yes, n no, ? not known" + (", e not the same for each" if each else "")
+        asked: str = click.prompt(f"  {question}\n  [{words}]", type=click.Choice(known), show_choices=False)
+        return asked
+
+    def _decide(self, those: Sequence[Fate]) -> None:
+        clear = [fate for fate in those if fate.verdict.ruling in (Ruling.REFREEZE, Ruling.DISCARD)]
+        if clear and click.confirm(f"  Do what the chart says with {_many(clear)}?", default=True):
+            self.order(do="decide", decision="chart", **_which(clear))
+            those = [fate for fate in those if fate not in clear]
+        for fate in those:
+            self._decide_one(fate)
+
+    def _decide_one(self, fate: Fate) -> None:
+        click.echo(f"  {self._words(fate)}")
+        if fate.verdict.ruling is Ruling.IF_SOUND and self._ask(SOUND, each=False) == NO:
+            self.order(do="decide", decision="refreeze", **_which([fate]))
+            return
+        verbs = {"k": "keep", "f": "refreeze", "t": "throw"}
+        chosen = click.prompt(
+            "  [k keep, f freeze again and use first, t throw out, l later]",
+            type=click.Choice([*verbs, "l"]), default="l", show_choices=False,
+        )  # fmt: skip
+        if chosen == "l":
+            return
+        if not self.order(do="decide", decision=verbs[chosen], **_which([fate])) and click.confirm(
+            "  Keep it all the same?", default=False
+        ):
+            self.order(do="decide", decision=verbs[chosen], anyway=True, **_which([fate]))
+
+    def _words(self, fate: Fate) -> str:
+        package, wired = fate.item.package, self._settings.house
+        if package is None:
+            return "all that is in it (nobody listed what)"
+        return f"{package.id:>5}  {said.package(package, wired.zone, wired.units)}"
+
+
+def _number(fate: Fate) -> str:
+    return "" if fate.item.package is None else str(fate.item.package.id)
+
+
+def _many(those: Sequence[Fate]) -> str:
+    return "this one" if len(those) == 1 else f"these {len(those)}"
+
+
+def _which(those: Sequence[Fate]) -> Plain:
+    packages = [fate.item.package.id for fate in those if fate.item.package is not None]
+    return {"packages": packages, "boxes": [fate.item.box.id for fate in those if fate.item.package is None]}
+
+
+def walk(settings: Settings, door: Path, base: Plain) -> None:
+    """Walk through all freezers of a warm spell; what was said stays said, whenever one breaks off."""
+    walking = Walk(settings, door, base)
+    those = walking.spells()
+    if not those:
+        house.refuse(f"There is no warm spell {base['number']}. See them with: gatewayd excursion list")
+    for spell in those:
+        walking.through(spell)
+    click.echo(f"\n{FIRST}\nSee it all with: gatewayd excursion show {base['number']}")
