@@ -155,24 +155,25 @@ def _changes(conn: sqlite3.Connection, of: str, field: str) -> _Changes:
 def _refrozen(conn: sqlite3.Connection) -> Callable[[Package], bool]:
     """Return what tells whether a package was frozen again after a warm spell; a box's finding holds for all in it.
 
-    Of each spell the newest decision counts, and one on the package itself before one on its box.
+    Of each spell the newest decision counts, and one on the package itself before one on its box. Who undoes a
+    decision's move in the stock's history undoes the decision.
     """
-    own: dict[tuple[int, int], str] = {}
+    undone = set(conn.execute("SELECT at, coalesce(package, box) FROM move WHERE undone IS NOT NULL"))
+    own: dict[int, dict[int, str]] = {}
     boxes: dict[str, dict[int, tuple[int, str]]] = {}
     for excursion, box, package, decision, at in conn.execute(
         "SELECT excursion, box, package, decision, at FROM finding WHERE decision IS NOT NULL ORDER BY id"
     ):
+        if (at, box if package is None else package) in undone:
+            continue
         if package is not None:
-            own[package, excursion] = decision
+            own.setdefault(package, {})[excursion] = decision
         elif box is not None:
             boxes.setdefault(box, {})[excursion] = (at, decision)
-    mine: dict[int, dict[int, str]] = {}
-    for (package, excursion), decision in own.items():
-        mine.setdefault(package, {})[excursion] = decision
     again = Decision.REFROZEN.value
 
     def told(package: Package) -> bool:
-        decisions = mine.get(package.id, {})
+        decisions = own.get(package.id, {})
         if again in decisions.values():
             return True
         since = package.since if package.since is not None else package.frozen

@@ -152,3 +152,14 @@ def test_refrozen(filled):
     find(filled, Decision.THROWN, T0 + 3 * DAY, excursion=2, package=third.id)
     assert [one.refrozen for one in kept(filled)] == [True, False, False]
     assert first.id == 1
+
+
+def test_refrozen_undone(filled):
+    """A decision whose move was undone does not stand."""
+    one = write(filled, T0, lambda pen: pen.add(Package(0, "fish", "trout", since=T0)))
+    write(filled, T0 + DAY, lambda pen: pen.change(one, replace(one, note="frozen again"), Turn.KEPT))
+    find(filled, Decision.REFROZEN, T0 + DAY, package=one.id)
+    assert kept(filled)[0].refrozen
+    with transaction(filled):
+        stock.undo(filled, T0 + 2 * DAY, "ann")
+    assert not kept(filled)[0].refrozen
