@@ -40,8 +40,9 @@ def noted(event: Event, house: House) -> Text:
             ) + "\n\nWhat to do now: put the food back if it is still outside, and use first what was out."
         case "nothing":
             return f"{who} was not defrosted", (
-                f"The air in {who}{where} never became warm enough to melt ice, so no defrost is written down. Its "
-                "alarms are told as always."
+                f"Nobody said that the defrost of {who}{where} was done, and its air was not seen to be warm enough to "
+                "melt ice, so none is written down. Its alarms are told as always.\n\nWhat to do now: see that it is "
+                f"switched on. If it was defrosted: gatewayd chore add {event.subject} defrosted"
             )
     return f"the defrost of {who}", f"There is news of the defrost of {who}{where}. See that it is switched on."
 

@@ -19,6 +19,11 @@ def _stopped(event: Event, house: House) -> Text:
 def _advice(event: Event, _house: House) -> str:
     if off(event):
         return f"Keep it shut until the power is back. {holds(event)}"
+    if event.facts.get("after") == "defrost":  # it may be empty, so nothing is said of how long it holds
+        return (
+            "Is it switched on? Look at its switch, plug and breaker, and see that it is shut. Food that is still "
+            "outside must be in the cold within two hours: put it into another freezer."
+        )
     return f"Is it switched on? Look at its switch, plug and breaker. Then keep it shut. {holds(event)}"
 
 

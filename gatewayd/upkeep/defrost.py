@@ -23,7 +23,7 @@ NEAR = 30 * DAY  # a hint asks for a look with a ruler within so long. Our choic
 class Reason(Enum):
     """Name what says that a defrost is due."""
 
-    YEAR = "a year"
+    YEAR = "year"
     FROST = "frost"
     TREND = "trend"
 

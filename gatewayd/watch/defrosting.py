@@ -68,7 +68,7 @@ class Defrosting(SwitchingOff):
         if given.verb == BEGIN_DEFROST:
             done, text = self._begin_defrost(given, session, now)
         elif session is None:
-            done, text = False, f"{name(who, self.house)} is not being defrosted; nothing changed."
+            done, text = self._not_defrosted(given, now)
         elif given.verb == STEP_DEFROST:
             done, text = self._step_defrost(given, session, now)
         else:
@@ -97,6 +97,15 @@ class Defrosting(SwitchingOff):
         self._arm_defrost(who)
         self._note_defrost(who, session, "begun", now, {"span": span}, by=given.who)
         return True, self._begun(who, session, now)
+
+    def _not_defrosted(self, given: Order, now: Moment) -> tuple[bool, str]:
+        """Answer where none runs: it may have ended by itself, and then the ice is still worth a line."""
+        who, called, ice = given.subject, name(given.subject, self.house), given.why.strip()
+        if given.verb == END_DEFROST and ice:
+            facts: dict[str, Fact] = {"note": f"ice removed: {ice}"}
+            self._out.chores.append(Chore(0, who, Kind.NOTE, now.wall, given.who, facts))
+            return True, f"{called} is not being defrosted any more. The ice is written down."
+        return False, f"{called} is not being defrosted, or it is cold again and that ended it. Nothing changed."
 
     def _begun(self, who: str, session: Session, now: Moment) -> str:
         text = (
@@ -180,7 +189,7 @@ class Defrosting(SwitchingOff):
             session.settled = between(session.asked, now) >= SETTLES
         if not session.settled or session.top is None or value > session.top:
             session.top = value
-        elif value <= session.top - COOLS:
+        elif session.asked is not None and value <= session.top - COOLS:
             session.falls = True
             self.alarms.clear(
                 self.alarms.get(who, NOT_COOLING),

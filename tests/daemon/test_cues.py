@@ -91,3 +91,21 @@ def test_restart_goes_first() -> None:
     slept = turn(2, T0 + 30, What.NOTED, "dark", until=T0)
 
     assert [cue.restart for cue in cues([raised, slept], 0)] == [True, False]
+
+
+def test_a_defrost_is_played_again_by_its_orders() -> None:
+    """Begun, gone through and ended by order; what it did by itself it does again."""
+    stages = ("begun", "step", "over", "ended", "cold")
+    more = ({"span": 5_400_000}, {"step": "unplug"}, {}, {"ice": "3 kg"}, {})
+    noted = [turn(n, T0 + n, What.NOTED, "defrost") for n in range(len(stages))]
+    past = [
+        replace(event, facts={"stage": stage, "who": "ann", **facts})
+        for event, stage, facts in zip(noted, stages, more, strict=True)
+    ]
+    assert [cue.given for cue in cues(past, T0)] == [
+        Order("begin defrost", who="ann", subject="shed-chest", span=5_400_000),
+        Order("defrost step", who="ann", subject="shed-chest", why="unplug"),
+        Tick(),
+        Order("end defrost", who="ann", subject="shed-chest", why="3 kg"),
+        Tick(),
+    ]

@@ -1,5 +1,7 @@
 """A defrost in the watch: what is held, what is told, and how it ends."""
 
+from dataclasses import replace
+
 import pytest
 
 from gatewayd.model.chore import Kind
@@ -246,3 +248,29 @@ def test_freezer_in_a_test_is_not_defrosted() -> None:
     assert not order(day, "begin defrost")
     day = begin()
     assert not order(day, "test switch-off")
+
+
+def test_ice_is_written_down_also_when_it_had_ended_by_itself() -> None:
+    """Who says how much ice came out after it was cold again has it in the book all the same."""
+    day = Player(house(1))
+    day.report(MINUTE, [-20.0] * 10)
+    assert order(day, "end defrost", "3 kg")
+    assert [(chore.kind, chore.note) for chore in day.chores] == [(Kind.NOTE, "ice removed: 3 kg")]
+
+
+def test_a_freezer_without_a_thermometer_has_its_timers_and_ends_with_them() -> None:
+    """Nobody sees it cool, which is said at its begin; nothing rings falsely, and it is over with the quiet at last."""
+    wired = house(1)
+    bare = replace(wired.freezers[WHO], sensors=())
+    day = Player(replace(wired, freezers={WHO: bare}))
+    assert order(day, "begin defrost")
+    assert day.answer is not None
+    assert "Set a timer of your own" in day.answer.text
+    day.go(3 * HOUR)
+
+    assert stages(day) == ["begun", "over", "food-soon", "food-now", "nothing"]
+    assert "not-cooling" not in {n.kind for n in day.notices}
+    assert day.watch.defrosts == {}
+    assert order(day, "begin defrost")
+    assert order(day, "end defrost")
+    assert len(day.chores) == 1

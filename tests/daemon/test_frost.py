@@ -1,0 +1,164 @@
+"""Frost is measured and a defrost carried out by the real gateway and store; only the clock is played."""
+
+import asyncio
+import json
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from gatewayd.daemon.answers import Answers
+from gatewayd.daemon.frost import by_month
+from gatewayd.daemon.gateway import Gateway
+from gatewayd.daemon.mailbag import Mailbag
+from gatewayd.door import Plain
+from gatewayd.model.chore import Kind
+from gatewayd.model.given import SourceNews, Start
+from gatewayd.model.moment import DAY, MINUTE, SECOND
+from gatewayd.model.reading import Heard
+from gatewayd.model.stock import Move, Package, Turn
+from gatewayd.store.chore import chores
+from gatewayd.store.frost import rows
+from gatewayd.store.store import Store
+from gatewayd.watch.watch import Watch
+from tests.days.player import BROKER, house
+from tests.fakes.clock import FakeClock
+
+WHO = "shed-chest"
+LONDON = ZoneInfo("Europe/London")
+
+
+@dataclass
+class Home:
+    """Hold a house that runs: its gateway on a played clock, with who answers at its door."""
+
+    gateway: Gateway
+    clock: FakeClock
+    answers: Answers
+
+    async def ask(self, ask: str, **more: object) -> Plain:
+        """Ask at the door and return the last answer, as it goes over the socket."""
+        answers = [told async for told in self.answers({"ask": ask, **more}, "ann")]
+        plain: Plain = json.loads(json.dumps(answers[-1]))
+        return plain
+
+    async def order(self, verb: str, why: str = "", span: int = 0, key: str = "") -> Plain:
+        """Give an order about the defrost."""
+        return await self.ask("order", verb=verb, subject=WHO, why=why, span=span, key=key)
+
+    async def pass_time(self, ms: int) -> None:
+        """Let time pass once all is stored: the played clock would else run ahead of the disk."""
+        await self.gateway.commit()
+        await self.clock.advance(ms)
+        self.gateway.tick()
+
+    async def report(self, *values: float) -> None:
+        """Let the probe say one value after another, a minute apart."""
+        for value in values:
+            self.gateway.hear(Heard(BROKER, f"{WHO}-air", f"{value}".encode(), self.clock.now()), None)
+            await self.pass_time(MINUTE)
+
+
+@pytest.fixture
+async def home(tmp_path: Path) -> AsyncIterator[Home]:
+    """Run a house with one cold freezer; commits are made for real."""
+    clock = FakeClock()
+    store = await Store.open(tmp_path / "house.db", LONDON)
+    gateway = Gateway(Watch(house(1), clock.now()), store, Mailbag(store), clock, SECOND)
+
+    async def restored() -> None:
+        """Do nothing after a copy was put back."""
+
+    async def commits() -> None:
+        while True:
+            await asyncio.sleep(0)
+            if gateway.wanted:
+                await gateway.commit()
+
+    running = asyncio.create_task(commits())
+    gateway.give(Start())
+    gateway.give(SourceNews(BROKER, up=True, reason="it answers"))
+    home = Home(gateway, clock, Answers(gateway, clock, restored))
+    await home.report(-20.0, -20.2, -20.0)
+    yield home
+    running.cancel()
+    await store.close()
+
+
+async def test_a_whole_defrost_is_in_the_book(home: Home) -> None:
+    """Begun, gone through, finished: the plan shows how far it is, the book has it once, the calendar counts anew."""
+    begun = await home.order("begin defrost", span=90 * MINUTE, key="a")
+    again = await home.order("begin defrost", span=90 * MINUTE, key="a")
+    step = await home.order("defrost step", "unplug")
+    running = (await home.ask("defrost", do="plan"))["freezers"][0]["running"]
+    status = (await home.ask("status"))["freezers"][0]
+    await home.report(*[-20 + n for n in range(30)], *[9 - n for n in range(20)])
+    done = await home.order("end defrost", "3 kg")
+    await home.report(*[-20.5] * 25)
+
+    async with asyncio.timeout(5):
+        written = await home.gateway.store.ask(lambda conn: chores(conn, WHO, Kind.DEFROSTED))
+    plan = (await home.ask("defrost", do="plan"))["freezers"][0]
+    assert begun["done"]
+    assert begun["text"] == again["text"]
+    assert "Step 5 of 9, lid" in step["text"]
+    assert (running["next"], list(running["steps"])) == ("lid", ["unplug"])
+    assert (status["state"], status["defrost"]["next"]) == ("being defrosted", "lid")
+    assert done["done"]
+    assert [(one.who, one.facts["ice"]) for one in written] == [("ann", "3 kg")]
+    assert plan["running"] is None
+    assert plan["last"] is not None
+    assert [one["why"] for one in plan["due"]] == ["year"]
+
+
+async def test_frost_is_written_down_once_and_answered_with_what_it_means(home: Home) -> None:
+    """A measurement is kept once per order, and its answer says when the freezer is due."""
+    first = await home.ask("frost", do="add", freezer=WHO, mm=2.0, key="f1")
+    await home.pass_time(30 * DAY)
+    second = await home.ask("frost", do="add", freezer=WHO, mm=7.0, key="f2", note="left wall")
+    await home.ask("frost", do="add", freezer=WHO, mm=7.0, key="f2", note="left wall")
+
+    async with asyncio.timeout(5):
+        log = await home.gateway.store.ask(rows)
+    plan = (await home.ask("defrost", do="plan"))["freezers"][0]
+    assert first["text"].startswith("Written down: Shed chest, 2 mm (1/8 in) of frost.")
+    assert "Due now" in second["text"]
+    assert [(row.mm, row.who, row.note) for row in log] == [(2.0, "ann", ""), (7.0, "ann", "left wall")]
+    assert plan["frost"]["readings"] == 2
+    assert plan["due"][0]["why"] == "frost"
+    assert plan["good_day"]["at"] > plan["due"][0]["by"]  # due today: the next Saturday
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"freezer": "attic", "mm": 2.0}, "There is no freezer 'attic'; there are: shed-chest."),
+        ({"freezer": WHO, "mm": -1}, "-1 is no thickness"),
+        ({"freezer": WHO, "mm": "thick"}, "'thick' is no thickness"),
+        ({"freezer": WHO, "mm": True}, "True is no thickness"),
+        ({"freezer": WHO, "mm": 1e9}, "is no thickness"),
+    ],
+)
+async def test_what_is_wrong_is_refused(home: Home, more: dict[str, object], said: str) -> None:
+    """A freezer that is not there, or a thickness that cannot be, is refused and not kept."""
+    answer = await home.ask("frost", do="add", **more)
+    assert not answer["done"]
+    assert said in answer["error"]
+
+
+def test_what_was_in_a_freezer_is_worked_back_from_its_moves() -> None:
+    """The weight a month ago is today's without what was put in since; gone and foreign packages do not count."""
+    now = 1_795_600_000_000  # 25 November 2026
+    plums = Package(1, "red", "plums", 10, 1.0)
+    story = [
+        Move(3, now - 40 * DAY, "ann", Turn.USED, 3, before=Package(2, "red", "beans", 5, 1.0), after=None),
+        Move(2, now - 70 * DAY, "ann", Turn.ADDED, 2, before=None, after=plums),
+        Move(1, now - 200 * DAY, "ann", Turn.ADDED, 1, before=None, after=Package(2, "red", "beans", 5, 1.0)),
+        Move(0, now - 300 * DAY, "ann", Turn.ADDED, 0, before=None, after=Package(4, "blue", "trout", 9, 1.0)),
+    ]
+    found = by_month(story, {"red"}, 10.0, now, LONDON)
+    assert (found[11], found[9], found[8], found[5]) == (10.0, 15.0, 5.0, 5.0)
+    assert found[4] == 0.0
+    assert by_month(story[:1], {"red"}, 10.0, now - 39 * DAY, LONDON) == {}
