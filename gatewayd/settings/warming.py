@@ -1,17 +1,24 @@
 """Check what a freezer's warming hangs on: what it holds, and the room in which it stands."""
 
+import difflib
 from collections.abc import Container
 
 from gatewayd.model.contents import Group
+from gatewayd.model.house import Kind
 from gatewayd.model.reading import Quantity
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
 from gatewayd.settings.faults import Fault, fault
-from gatewayd.settings.refer import entries, measured, refer
+from gatewayd.settings.refer import entries, measured
 from gatewayd.thermal.prior import FULL
+from gatewayd.watch.facts import VOLUMES
 
 # Our choice: packed by somebody who packs well, a freezer may hold half as much again; more is a slip of unit or digit
 PACKED = 1.5
+# kg; beyond it a freezer of unwritten volume is surely larger than the one that is taken then. Our choice: a large
+# household chest of 700 L, full
+UNSAID = 250.0
+_HOW_TO_ADD = "Add one under sensors and name no freezer at it, or write room_about: 18 °C instead"
 
 
 def contents(freezer: Checked) -> dict[Group, float]:
@@ -37,12 +44,16 @@ def warming(root: Checked, homes: Container[str], faults: list[Fault], warnings:
 
 
 def _room(room: str, freezer: Checked, root: Checked, homes: Container[str], faults: list[Fault]) -> None:
-    spot, sensor = freezer.at(schema.ROOM), entries(root, schema.SENSORS).get(room)
-    refer(room, spot, root, schema.SENSORS, faults)
+    spot, sensors = freezer.at(schema.ROOM), entries(root, schema.SENSORS)
+    free = [id_ for id_, sensor in sensors.items() if id_ not in homes and measured(sensor) is Quantity.TEMPERATURE]
+    allowed = ", ".join(free) if free else f"a thermometer in no freezer; there is none yet. {_HOW_TO_ADD}"
+    sensor = sensors.get(room)
+    problem = ""
     if sensor is None:
-        return
-    problem, allowed = "", "a thermometer that hangs in the room and in no freezer"
-    if room in homes:
+        if schema.SENSORS.name not in root.broken:
+            near = difflib.get_close_matches(room, free, n=1)
+            problem = f"there is no sensor {room!r}" + (f" (did you mean {near[0]}?)" if near else "")
+    elif room in homes:
         problem = f"sensor {room!r} is in a freezer, so it cannot say how warm the room is"
     elif schema.MEASURES.name not in sensor.broken and measured(sensor) is not Quantity.TEMPERATURE:
         problem = f"sensor {room!r} is no thermometer: it measures {measured(sensor).value}"
@@ -52,6 +63,12 @@ def _room(room: str, freezer: Checked, root: Checked, homes: Container[str], fau
 
 def _contents(id_: str, freezer: Checked, warnings: list[str]) -> None:
     volume, weight = freezer.maybe(schema.VOLUME), sum(contents(freezer).values())
+    if volume is None and schema.VOLUME.name not in freezer.broken and weight > UNSAID:
+        taken = VOLUMES[freezer.maybe(schema.KIND) or Kind.CHEST]
+        warnings.append(
+            f"freezer {id_}: contents of {weight:.0f} kg without a volume: {taken:.0f} L are taken then, and full "
+            f"that has about {FULL * taken:.0f} kg; write its volume, or is a unit or a digit wrong?"
+        )
     if volume is None or weight <= FULL * PACKED * volume:
         return
     warnings.append(

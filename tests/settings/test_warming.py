@@ -4,7 +4,7 @@ import pytest
 
 from gatewayd.model.contents import Group
 from gatewayd.settings import schema
-from gatewayd.settings.warming import PACKED
+from gatewayd.settings.warming import PACKED, UNSAID
 from gatewayd.thermal.prior import FULL
 from tests.settings.conftest import Faults, Load, changed
 
@@ -78,8 +78,8 @@ FAULTS = [
     ("    volume: 14 L\n", 6, "volume", "14 L", "out of range", "from 20 to 2000 L"),
     ("    room_about: 18\n", 6, "room_about", "18", "has no unit", "like 18 °C or 65 °F"),
     ("    room_about: 180 °C\n", 6, "room_about", "180 °C", "out of range", "from -30 to 60 °C"),
-    ("    room: shed-rom\n", 6, "room", "shed-rom", "did you mean shed-room?", "shed-air, shed-room"),
-    ("    room: shed-air\n", 6, "room", "shed-air", "is in a freezer", "in no freezer"),
+    ("    room: shed-rom\n", 6, "room", "shed-rom", "did you mean shed-room?", "shed-room"),
+    ("    room: shed-air\n", 6, "room", "shed-air", "is in a freezer", "shed-room"),
 ]  # fmt: skip
 
 
@@ -114,6 +114,19 @@ def test_more_food_than_fits_is_a_warning(share: float, warned: bool, load_text:
     assert all("more than 200 L can hold (a full one has about 72 kg)" in warning for warning in warnings)
 
 
-def test_contents_without_volume_are_taken(load_text: Load) -> None:
-    """Where no volume is written, no weight is too much for it."""
-    assert load_text(house("    contents: {meat: 900 kg}\n")).warnings == ()
+@pytest.mark.parametrize(("weight", "warned"), [(UNSAID, False), (UNSAID + 1, True)])
+def test_contents_without_volume_are_held_against_the_guess(weight: float, warned: bool, load_text: Load) -> None:
+    """Where no volume is written, more than a large chest holds is a warning that names what is taken for it."""
+    warnings = load_text(house(f"    contents: {{meat: {weight:.0f} kg}}\n")).warnings
+
+    assert bool(warnings) is warned
+    assert all("300 L are taken then" in warning and "about 108 kg" in warning for warning in warnings)
+
+
+def test_unknown_room_lists_what_may_stand_there(faults_of: Faults) -> None:
+    """A room's sensor that there is not: only thermometers in no freezer are offered, or how to add one."""
+    (unknown,) = faults_of(house("    room: barn\n", ROOM))
+    (lonely,) = faults_of(house("    room: barn\n"))
+
+    assert (unknown.problem, unknown.allowed) == ("there is no sensor 'barn'", "shed-room")
+    assert "there is none yet. Add one under sensors and name no freezer at it" in lonely.allowed
