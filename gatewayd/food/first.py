@@ -41,13 +41,14 @@ class Stay:
 class Kept:
     """Hold a package and where it was: its stays, the oldest first, the last is where it is.
 
-    `refrozen` says that it was frozen again after a warm spell.
+    `refrozen` says that it was frozen again after a warm spell, `fresh` that it was not frozen when it came in first.
     """
 
     package: Package
     stays: tuple[Stay, ...]
     box: str = ""  # its name
     refrozen: bool = False
+    fresh: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,22 +146,29 @@ class _Ageing:
         self._worths = table(pace.rate)
 
     def use(self, kept: Kept, food: Food | None, keeps: Keeping) -> Use:
-        package, now = kept.package, self._shared.now
-        begin = package.frozen if package.frozen is not None else _earliest(kept)
+        """Return the line of one package."""
+        now, frozen = self._shared.now, _frozen(kept)
+        here = kept.stays[0].since
+        begin = frozen if frozen is not None else here
         doubts = _of_food(food, keeps)
         if begin is None:
-            reason = f"{package.food}: nobody wrote when it was frozen; look at it, and use it soon"
-            return Use(kept, food, keeps, None, None, _refrozen(kept, reason), doubts)
-        if begin > now + MARGIN:
-            doubts = (*doubts, "its date lies in the future: look whether it is right")
+            return Use(kept, food, keeps, None, None, _refrozen(kept, f"{kept.package.food}: {_AGELESS}"), doubts)
         spent = self._spent(kept, begin)
         thawed = 0.0 if keeps.thawed is None else spent.thawed / keeps.thawed
-        used = spent.days / keeps.days + thawed
-        if package.frozen is None:
-            doubts = (*doubts, "nobody wrote when it was frozen: counted from when it came into its freezer")
-        doubts += _of_course(spent)
-        reason = self._reason(kept, keeps, used, (begin, spent))
-        return Use(kept, food, keeps, used, used * keeps.least, _refrozen(kept, reason), doubts)
+        share = spent.days / keeps.days + thawed
+        used: float | None = share
+        if frozen is None and share < 1:
+            # its age is not known, and what is known of it says nothing yet
+            since = f"on the list since {self._shared.month(begin)}"
+            reason, used = f"{kept.package.food}: {_AGELESS} ({since})", None
+        else:
+            reason = self._reason(kept, keeps, share, (begin, spent))
+        if begin > now + MARGIN:
+            doubts = (*doubts, "its date lies in the future: look whether it is right")
+        if frozen is None and used is not None:
+            doubts = (*doubts, "nobody wrote when it was frozen: counted from when it came onto the list")
+        months = None if used is None else used * keeps.least
+        return Use(kept, food, keeps, used, months, _refrozen(kept, reason), doubts + _of_course(spent))
 
     def _spent(self, kept: Kept, begin: int) -> _Spent:
         spent, now = _Spent(), self._shared.now
@@ -197,12 +205,12 @@ class _Ageing:
 
     def _reason(self, kept: Kept, keeps: Keeping, used: float, past: tuple[int, _Spent]) -> str:
         begin, spent = past
-        package, now = kept.package, self._shared.now
+        package, now, frozen = kept.package, self._shared.now, _frozen(kept)
         said, parts = f"{_span(keeps, used)} keeping used", []
         if used >= 1:
             parts.append("past its best" if used * keeps.least < keeps.most else "well past its best")
-        if package.frozen is not None and package.frozen <= now + MARGIN:
-            parts.append(f"frozen {'about ' if package.about else ''}{self._shared.month(package.frozen)}")
+        if frozen is not None and frozen <= now + MARGIN:
+            parts.append(f"frozen {'about ' if package.about else ''}{self._shared.month(frozen)}")
         age = (now - begin) / DAY
         if spent.spells:
             parts.append(f"warmed {self._spells(spent.spells)}")
@@ -222,8 +230,13 @@ class _Ageing:
         return " and ".join(said) + (f", and {_times(rest)} more" if rest else "")
 
 
-def _earliest(kept: Kept) -> int | None:
-    """Return since when it surely lies in a freezer, None if nobody knows."""
+_AGELESS = "nobody wrote when it was frozen; look at it, and use it soon"
+
+
+def _frozen(kept: Kept) -> int | None:
+    """Return when it was frozen: as written, or when it came in fresh; None if nobody knows."""
+    if kept.package.frozen is not None or not kept.fresh:
+        return kept.package.frozen
     return kept.stays[0].since
 
 

@@ -89,7 +89,12 @@ def kept(conn: sqlite3.Connection) -> list[Kept]:
     names = {box.id: box.name for box in stock.boxes(conn)}
     past = _Past(conn)
     again = _refrozen(conn)
-    return [Kept(one, past.stays(one), names.get(one.box, one.box), again(one)) for one in packages]
+    found = []
+    for one in packages:
+        line = past.line(one)
+        refrozen, fresh = any(map(again, line)), past.fresh(line[-1])
+        found.append(Kept(one, past.stays(line), names.get(one.box, one.box), refrozen, fresh))
+    return found
 
 
 _Changes = dict[object, list[tuple[int, str, str]]]  # of a box or package: (wall ms, before, after), in order
@@ -99,16 +104,44 @@ class _Past:
     """Tell in which freezers packages lay, from the history of moves; what was undone never was."""
 
     def __init__(self, conn: sqlite3.Connection) -> None:
+        self._conn = conn
         self._now: dict[str, str] = dict(conn.execute("SELECT id, freezer FROM box").fetchall())
         self._boxes = _changes(conn, "box", "freezer")
         self._packages = _changes(conn, "package", "box")
-        self._since: dict[int, int | None] = dict(conn.execute(_FIRST, (Turn.UNDONE.value,)).fetchall())
+        self._first = {one: (since, fresh) for one, since, fresh in conn.execute(_FIRST, (Turn.UNDONE.value,))}
+        split = conn.execute(_SPLIT, (Turn.MOVED.value, Turn.ADDED.value))
+        self._split: dict[int, tuple[int, int]] = {part: (whole, at) for part, whole, at in split}
 
-    def stays(self, package: Package) -> tuple[Stay, ...]:
-        """Return the stays of a package, the oldest first."""
+    def line(self, package: Package) -> list[Package]:
+        """Return a package and, where it is a part that was moved, that of which it was a part, and so on."""
+        found = [package]
+        while found[-1].id in self._split:
+            whole = stock.package(self._conn, self._split[found[-1].id][0])
+            if whole is None or whole in found:
+                break
+            found.append(whole)
+        return found
+
+    def fresh(self, package: Package) -> bool:
+        """Return whether it was fresh when it came in first, so that this is when it was frozen."""
+        return package.fresh or bool(self._first.get(package.id, (None, 0))[1])
+
+    def stays(self, line: Sequence[Package]) -> tuple[Stay, ...]:
+        """Return the stays of a package and of what it was a part of, the oldest first."""
+        found: list[Stay] = []
+        for one in reversed(line):
+            mine = self._stays(one)
+            if one is not line[-1]:
+                at = self._split[one.id][1]
+                found = [stay for stay in found if stay.since is None or stay.since < at]
+                mine = [Stay(mine[0].freezer, at), *mine[1:]]
+            found += mine
+        return tuple(found)
+
+    def _stays(self, package: Package) -> list[Stay]:
         moved = self._packages.get(package.id, [])
         through = {package.box, *(box for _, old, new in moved for box in (old, new))}
-        known = (package.since, self._since.get(package.id))
+        known = (package.since, self._first.get(package.id, (None, 0))[0])
         since = min((at for at in known if at is not None), default=None)
         begin = since if since is not None else package.frozen or 0
         times = {at for at, _, _ in moved} | {at for box in through for at, _, _ in self._boxes.get(box, [])}
@@ -117,7 +150,7 @@ class _Past:
             freezer = self._freezer(package, moved, at)
             if freezer != found[-1].freezer:
                 found.append(Stay(freezer, at))
-        return tuple(found)
+        return found
 
     def _freezer(self, package: Package, moved: Sequence[tuple[int, str, str]], at: int) -> str:
         box = _at(moved, at, package.box)
@@ -133,9 +166,13 @@ def _at(changes: Sequence[tuple[int, str, str]], at: int, now: str) -> str:
     return found
 
 
-# When a package came in first: it may have been written anew at a move
-_FIRST = """SELECT package, min(json_extract(before, '$.since')) FROM move
-    WHERE undone IS NULL AND turn <> ? AND package IS NOT NULL AND before IS NOT NULL GROUP BY package"""
+# When a package came in first, and whether it was fresh then: it may have been written anew at a move
+_FIRST = """SELECT package, min(json_extract(before, '$.since')), max(coalesce(json_extract(before, '$.fresh'), 0))
+    FROM move WHERE undone IS NULL AND turn <> ? AND package IS NOT NULL AND before IS NOT NULL GROUP BY package"""
+# A part of a package that was moved is a new one, of the same order and the same food
+_SPLIT = """SELECT part.package, whole.package, part.at FROM move whole JOIN move part ON part."set" = whole."set"
+    WHERE whole.turn = ? AND whole.package IS NOT NULL AND whole.undone IS NULL AND part.turn = ?
+    AND part.package IS NOT NULL AND json_extract(part.after, '$.food') = json_extract(whole.before, '$.food')"""
 
 
 def _changes(conn: sqlite3.Connection, of: str, field: str) -> _Changes:

@@ -38,9 +38,11 @@ FLAT = watched()
 
 def kept(food="trout", frozen=None, number=1, freezer="shed-chest", since=None, **other):
     """Return a package in the shed chest."""
-    refrozen, about = other.pop("refrozen", False), other.pop("about", False)
+    refrozen, about, fresh = (other.pop(word, False) for word in ("refrozen", "about", "fresh"))
     stays = other.pop("stays", (Stay(freezer, since),))
-    return Kept(Package(number, "fish", food, frozen=frozen, about=about, since=since), stays, "Fish box", refrozen)
+    return Kept(
+        Package(number, "fish", food, frozen=frozen, about=about, since=since), stays, "Fish box", refrozen, fresh
+    )
 
 
 def listed(*those, now=NOW, **courses):
@@ -113,11 +115,23 @@ def test_unknown_food():
 
 
 def test_unknown_date():
-    """Without a date it counts from when it came into its freezer, and that is said."""
+    """Without a date nothing is reckoned on, until what is known of it is over its time already."""
     (use,) = listed(kept("trout", None, since=NOW - round(MONTH * DAY)))
+    assert use.used is None
+    assert use.months is None
+    assert "nobody wrote when it was frozen" in use.reason
+    assert use.reason.endswith("(on the list since October 2026)")
+    (old,) = listed(kept("trout", None, since=NOW - 100 * DAY))
+    assert old.used == pytest.approx(100 / (2 * MONTH))
+    assert old.reason.endswith("keeping used: well past its best")
+    assert "counted from when it came onto the list" in old.doubts[0]
+
+
+def test_fresh():
+    """What came in fresh was frozen then."""
+    (use,) = listed(kept("trout", None, since=NOW - round(MONTH * DAY), fresh=True))
     assert use.used == pytest.approx(0.5)
-    assert "counted from when it came" in use.doubts[0]
-    assert "frozen" not in use.reason.partition(":")[2]
+    assert use.reason.endswith("frozen October 2026")
 
 
 def test_future():

@@ -163,3 +163,38 @@ def test_refrozen_undone(filled):
     with transaction(filled):
         stock.undo(filled, T0 + 2 * DAY, "ann")
     assert not kept(filled)[0].refrozen
+
+
+def test_part(filled):
+    """A part that was moved elsewhere remembers where the whole was, that it came in fresh and was frozen again."""
+    whole = write(filled, T0, lambda pen: pen.add(Package(0, "fish", "trout", count=5, since=T0, fresh=True)))
+    find(filled, Decision.REFROZEN, T0 + HOUR, package=whole.id)
+
+    def split(pen):
+        pen.change(whole, replace(whole, count=3), Turn.MOVED)
+        return pen.add(replace(whole, box="porch", count=2, since=T0 + DAY, fresh=False), "moved from number 1")
+
+    part = write(filled, T0 + DAY, split)
+    rest, moved = kept(filled)
+    assert rest.stays == (Stay("shed-chest", T0),)
+    assert moved.package == part
+    assert moved.stays == (Stay("shed-chest", T0), Stay("porch-chest", T0 + DAY))
+    assert moved.fresh
+    assert moved.refrozen
+    write(filled, T0 + 2 * DAY, lambda pen: pen.change(part, replace(part, box="fish", since=T0 + 2 * DAY), Turn.MOVED))
+    assert kept(filled)[1].stays[-1] == Stay("shed-chest", T0 + 2 * DAY)
+    assert len(kept(filled)[1].stays) == 3
+
+
+def test_box_moved_with_packages(filled):
+    """Packages written anew when their box is carried elsewhere keep when they came in first."""
+    one = write(filled, T0, lambda pen: pen.add(Package(0, "porch", "plums", since=T0, fresh=True)))
+
+    def carry(pen):
+        pen.change_box(PORCH, replace(PORCH, freezer="shed-chest"), Turn.MOVED)
+        pen.change(one, replace(one, since=T0 + DAY, fresh=False), Turn.MOVED)
+
+    write(filled, T0 + DAY, carry)
+    (found,) = kept(filled)
+    assert found.stays == (Stay("porch-chest", T0), Stay("shed-chest", T0 + DAY))
+    assert found.fresh
