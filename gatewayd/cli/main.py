@@ -33,6 +33,7 @@ COMMANDS = (
     "restore",
     "run",
     "status",
+    "stock",
     "use-first",
 )
 
