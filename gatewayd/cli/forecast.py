@@ -12,7 +12,7 @@ import click
 
 from gatewayd.cli import house
 from gatewayd.cli.holding import Case, case_of, cause_of, paragraph, spans
-from gatewayd.cli.warmup import Row, WarmupError, read_facts, read_rows
+from gatewayd.cli.warmup import EXAMPLE, Row, WarmupError, doubts, read_rows, read_told
 from gatewayd.model.house import Freezer
 from gatewayd.model.moment import HOUR, Moment, to_wall
 from gatewayd.model.outlook import Outlook
@@ -32,7 +32,7 @@ SLACK = 900.0
 @click.option(
     "--replay", type=click.Path(path_type=Path), help="Play this recording (CSV: t,air or t,air,room) instead."
 )
-@click.option("--facts", type=click.Path(path_type=Path), help="With --replay: kind, volume_l, kg and room_c, in JSON.")
+@click.option("--facts", type=click.Path(path_type=Path), help="With --replay: the freezer, in JSON (see above).")
 @click.option("--at", "at", default="", help="With --replay: hours from its start, like 0.5,2,6; without it its end.")
 @house.settings_option
 @house.json_option
@@ -43,12 +43,17 @@ def command(
 
     Every figure is a range, and a guess until the freezer has been through an outage or a test switch-off
     (gatewayd freezer test-off). With --replay a recording is played through the same model: one answer a line.
+
+    \b
+    FACTS.json: kind (chest, upright or upright-auto-defrost), and volume_l, kg by group of food
+    (meat, vegetables-fruit, bread, meals, water) and room_c as far as you know them, for instance:
+    {"kind": "chest", "volume_l": 300, "kg": {"meat": 20, "vegetables-fruit": 15}, "room_c": 18}
     """
     if replay is None and (facts is not None or at):
         house.refuse("--facts and --at go with --replay FILE.", house.WRONG)
     if replay is not None:
         if facts is None:
-            house.refuse("--replay needs the facts of the freezer: --facts FACTS.json", house.WRONG)
+            house.refuse(f"--replay needs the facts of the freezer: --facts FACTS.json, like {EXAMPLE}", house.WRONG)
         if freezer:
             house.refuse("--replay plays one recording with its own facts; leave the freezer off.", house.WRONG)
         _replay(replay, facts, at, as_json=as_json)
@@ -85,16 +90,20 @@ def there(settings_file: Path | None) -> tuple[TemperatureUnit, Moment]:
 
 def _replay(replay: Path, facts: Path, at: str, *, as_json: bool) -> None:
     try:
-        rows, known = read_rows(replay), read_facts(facts)
+        rows, known = read_rows(replay), read_told(facts)
         times = _times(at, rows)
     except WarmupError as wrong:
         house.refuse(str(wrong), house.WRONG)
-    answers = dict(play(rows, known, sorted(set(times))))
+    for doubt in doubts(rows):
+        click.echo(f"careful: {doubt}", err=True)
+    answers = dict(play(rows, known.facts, sorted(set(times))))
+    if known.guesses and not as_json:
+        click.echo(f"Guessed: {'; '.join(known.guesses)}.")
     for time in times:
         if as_json:
             click.echo(json.dumps(answers[time], ensure_ascii=False))
         else:
-            click.echo(f"After {time:g} h: {_said(answers[time], rows, known, time)}")
+            click.echo(f"After {time:g} h: {_said(answers[time], rows, known.facts, time)}")
 
 
 def _times(text: str, rows: list[Row]) -> list[float]:

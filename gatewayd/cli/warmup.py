@@ -1,8 +1,8 @@
 """Read what `gatewayd forecast --replay` plays: a recorded warming (CSV) and the facts of its freezer (JSON).
 
 The CSV has the header `t,air` or `t,air,room`: t in seconds from the start or ISO 8601, temperatures in °C, an empty
-cell where there was no reading. The JSON is an object with kind, volume_l, kg and room_c. Everything wrong is said at
-once, with line numbers, before anything is played.
+cell where there was no reading. The JSON is an object with kind, and with volume_l, kg and room_c where they are known.
+Everything wrong is said at once, with line numbers, before anything is played.
 """
 
 import csv
@@ -11,23 +11,45 @@ import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from statistics import median
 
 from gatewayd.model.contents import Group
 from gatewayd.model.house import Kind
 from gatewayd.thermal.facts import Facts
-from gatewayd.watch.facts import FULL, GUESS
+from gatewayd.watch.facts import FULL, GUESS, ROOM, VOLUMES
 
 HEADERS = (["t", "air"], ["t", "air", "room"])
-KINDS = {"chest": Kind.CHEST, "upright": Kind.UPRIGHT, "upright-auto-defrost": Kind.UPRIGHT_AUTO_DEFROST}
+KEYS = ("kind", "volume_l", "kg", "room_c")
+# the settings' own words for the kinds are taken as well
+KINDS = {
+    "chest": Kind.CHEST,
+    "upright": Kind.UPRIGHT,
+    "upright-auto-defrost": Kind.UPRIGHT_AUTO_DEFROST,
+    Kind.UPRIGHT_AUTO_DEFROST.value: Kind.UPRIGHT_AUTO_DEFROST,
+}
 GROUPS = {group.value: group for group in Group}
 SHOWN = 20  # faults listed in full: enough to see what is wrong with the file
 UNIX = 1e8  # s; a longer time from the start is a stamp in Unix seconds, and the first row is the start (our choice)
 COLDEST, WARMEST = -90.0, 90.0  # °C; our choice: beyond what a freezer or its room can be, so another unit or column
 LARGEST = 1 << 20  # bytes of facts; they have some hundred
+LONGEST = 400 * 86_400.0  # s; as long as the store keeps readings. A longer one has its times in ms
+SHORT, MANY = 600.0, 20  # s and rows: no sensor of a household speaks that often, so t is in hours or minutes
+# °C: no freezer's air has such a median, but that of a freezer read in °F or of a room. Our choice
+MILD, HOT = 10.0, 60.0
+EMPTY = 0.001  # kg; a freezer told to hold nothing has this, for no weight at all means that nobody said
+EXAMPLE = '{"kind": "chest", "volume_l": 300, "kg": {"meat": 20, "vegetables-fruit": 15}, "room_c": 18}'
 
 
 class WarmupError(Exception):
     """Say what is wrong with the recording or the facts, with line numbers; nothing was played."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Hold the facts of a freezer, and in words what nobody said of them and how it was taken."""
+
+    facts: Facts
+    guesses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +85,23 @@ def read_rows(path: Path) -> list[Row]:
         raise WarmupError("\n".join([f"{path} cannot be played:", *shown, *([f"... and {more} more"] if more else [])]))
     if not any(row.air is not None for row in reader.rows):
         raise WarmupError(f"{path} holds no reading of the air.")
+    lasts = reader.rows[-1].t - reader.rows[0].t
+    if lasts > LONGEST:
+        raise WarmupError(
+            f"{path} lasts {lasts / 86_400:.0f} days; allowed are 400. Is t in ms? It must be in seconds."
+        )
     return reader.rows
+
+
+def doubts(rows: list[Row]) -> list[str]:
+    """Return what looks like another unit, as questions; it is played all the same."""
+    found, lasts = [], rows[-1].t - rows[0].t
+    if lasts < SHORT and len(rows) > MANY:
+        found.append(f"the recording lasts {lasts:g} s; is t in seconds?")
+    middle = median(row.air for row in rows if row.air is not None)
+    if MILD < middle < HOT:
+        found.append(f"half of its air is above {middle:.1f}; is air in °F? It must be in °C")
+    return found
 
 
 class _Reader:
@@ -142,8 +180,40 @@ def _celsius(cell: str, column: str) -> float | None:
     return value
 
 
-def read_facts(path: Path) -> Facts:
-    """Read the facts of the freezer. Raise WarmupError with the first thing that is wrong."""
+def read_told(path: Path) -> Told:
+    """Read the facts of the freezer; what is not in them is guessed. Raise WarmupError with the first thing wrong."""
+    found = _object(path)
+    if "kind" not in found:
+        raise WarmupError(f"{path}: kind missing; it needs one of {', '.join(KINDS)}. For instance: {EXAMPLE}")
+    kind = found["kind"]
+    if not isinstance(kind, str) or kind not in KINDS:
+        raise WarmupError(f"{path}: kind is {kind!r}; allowed are {', '.join(KINDS)}.")
+    volume, room = VOLUMES[KINDS[kind]], ROOM
+    # a mistyped key would else pass for one that was left off
+    guesses = [f"{key!r} is none of {', '.join(KEYS)}: left aside" for key in found if key not in KEYS]
+    if "volume_l" in found:
+        volume = _figure(path, "volume_l", found["volume_l"])
+    else:
+        guesses.append(f"volume_l is not said: taken as {volume:g} L")
+    kg = _kg(path, found["kg"]) if "kg" in found else {}
+    told = bool(kg)
+    if not told:  # a half-full freezer of mixed food, as the watch takes it
+        kg = {group: share * FULL * volume / 2 for group, share in GUESS.items()}
+        guesses.append(f"kg is not said: taken as half full of mixed food, {FULL * volume / 2:.0f} kg")
+    elif not any(kg.values()):
+        kg = dict.fromkeys(kg, EMPTY / len(kg))
+        guesses.append("kg is 0 in all: taken as told to be empty")
+    if "room_c" in found:
+        room = _figure(path, "room_c", found["room_c"])
+    else:
+        guesses.append(f"room_c is not said: taken as {room:g} °C")
+    try:
+        return Told(Facts(KINDS[kind], volume, kg, room, told=told), tuple(guesses))
+    except ValueError as wrong:
+        raise WarmupError(f"{path}: {wrong}.") from wrong
+
+
+def _object(path: Path) -> dict[str, object]:
     try:
         with path.open("rb") as file:
             raw = file.read(LARGEST + 1)
@@ -154,22 +224,8 @@ def read_facts(path: Path) -> Facts:
     except (ValueError, RecursionError) as wrong:
         raise WarmupError(f"{path} is no JSON ({wrong}).") from wrong
     if not isinstance(found, dict):
-        raise WarmupError(f"{path} is no JSON object; it needs the keys kind, volume_l, kg and room_c.")
-    missing = [key for key in ("kind", "volume_l", "kg", "room_c") if key not in found]
-    if missing:
-        raise WarmupError(f"{path}: {' and '.join(missing)} missing; it needs the keys kind, volume_l, kg and room_c.")
-    kind = found["kind"]
-    if not isinstance(kind, str) or kind not in KINDS:
-        raise WarmupError(f"{path}: kind is {kind!r}; allowed are {', '.join(KINDS)}.")
-    kg = _kg(path, found["kg"])
-    volume, room = _figure(path, "volume_l", found["volume_l"]), _figure(path, "room_c", found["room_c"])
-    told = bool(kg)
-    if not told:  # nobody said what it holds: a half-full freezer of mixed food, as the watch takes it
-        kg = {group: share * FULL * volume / 2 for group, share in GUESS.items()}
-    try:
-        return Facts(KINDS[kind], volume, kg, room, told=told)
-    except ValueError as wrong:
-        raise WarmupError(f"{path}: {wrong}.") from wrong
+        raise WarmupError(f"{path} is no JSON object; it must be one like {EXAMPLE}")
+    return found
 
 
 def _kg(path: Path, found: object) -> dict[Group, float]:

@@ -10,12 +10,13 @@ import pytest
 from click.testing import CliRunner
 
 from gatewayd.cli.main import cli
-from gatewayd.cli.warmup import Row, read_facts, read_rows
+from gatewayd.cli.warmup import EXAMPLE, Row, read_rows, read_told
 from gatewayd.model.contents import Group
 from gatewayd.model.house import Kind
 from gatewayd.model.outlook import LEVELS, Label, Sure
 from gatewayd.thermal.prior import FULL
 
+README = Path(__file__).parent.parent.parent / "README.md"
 FACTS: dict[str, Any] = {"kind": "chest", "volume_l": 300, "kg": {"meat": 30, "vegetables-fruit": 15.5}, "room_c": 20}
 OFF = 18  # h; from then on nothing cools
 
@@ -189,6 +190,36 @@ def test_all_wrong_rows_at_once(tmp_path: Path) -> None:
     assert "... and 5 more" in output
 
 
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ("{h},{c}", "careful: the recording lasts 12 s; is t in seconds?"),
+        ("{t},{f}", "careful: half of its air is above 12.7; is air in °F? It must be in °C"),
+        ("{t},{c}", ""),
+    ],
+)
+def test_another_unit_is_asked_about(form: str, said: str, tmp_path: Path) -> None:
+    """A recording that seems to be in hours or in °F is played, with a question beside the answer."""
+    file = tmp_path / "f.csv"
+    rows = [form.format(t=round(h * 3600), h=h, c=-10.7, f=12.74) for h in (n / 10 for n in range(121))]
+    file.write_text("\n".join(["t,air", *rows]) + "\n")
+    done = CliRunner().invoke(cli, ["forecast", "--replay", str(file), "--facts", str(told(tmp_path)), "--json"])
+
+    assert done.exit_code == 0
+    assert done.stderr.strip() == said
+    assert json.loads(done.stdout)
+
+
+def test_milliseconds_are_refused(tmp_path: Path) -> None:
+    """What would last for more than 400 days is no recording of a warming."""
+    file = tmp_path / "f.csv"
+    file.write_text("t,air\n1790000000000,-18\n1790086400000,-18\n")
+    code, output = play(file, told(tmp_path))
+
+    assert code == 2
+    assert "lasts 1000 days; allowed are 400. Is t in ms?" in output
+
+
 @pytest.mark.parametrize("content", [b"t,air\n0,\xff\n", b"t,air\n0,\x00\n"])
 def test_no_text(content: bytes, tmp_path: Path) -> None:
     """A file that is no text is refused, and so is one that is not there."""
@@ -227,15 +258,51 @@ def test_wrong_facts(changed: dict[str, object], said: str, tmp_path: Path) -> N
     assert said in output
 
 
-@pytest.mark.parametrize("key", list(FACTS))
-def test_missing_fact(key: str, tmp_path: Path) -> None:
-    """Each of the four facts is needed, and a missing one is named."""
+def test_kind_is_needed(tmp_path: Path) -> None:
+    """Without the kind nothing is played, and an example shows how facts are written."""
     file = tmp_path / "facts.json"
-    file.write_text(json.dumps({name: value for name, value in FACTS.items() if name != key}))
+    file.write_text("{}")
     code, output = play(recording(tmp_path, end=1), file)
 
     assert code == 2
-    assert f"{key} missing" in output
+    assert "kind missing" in output
+    assert EXAMPLE in output
+
+
+def test_example_is_one(tmp_path: Path) -> None:
+    """The example of the refusal can be played, and --help and README show the very same."""
+    file = tmp_path / "facts.json"
+    file.write_text(EXAMPLE)
+    shown = CliRunner().invoke(cli, ["forecast", "--help"], env={"COLUMNS": "120"}).output
+
+    assert read_told(file).guesses == ()
+    assert EXAMPLE in shown
+    assert EXAMPLE in README.read_text()
+
+
+def test_what_nobody_said_is_guessed_aloud(tmp_path: Path) -> None:
+    """Volume, contents and room may be left off: in words it is said how they were taken, in JSON nothing is added."""
+    file = tmp_path / "facts.json"
+    file.write_text('{"kind": "upright with automatic defrost", "volume": 200}')
+    recorded = recording(tmp_path, end=1)
+    told_of, words, plain = read_told(file), play(recorded, file)[1], play(recorded, file, "--json")[1]
+
+    assert (told_of.facts.kind, told_of.facts.volume, told_of.facts.room) == (Kind.UPRIGHT_AUTO_DEFROST, 250.0, 20.0)
+    assert not told_of.facts.told
+    assert words.splitlines()[0] == (
+        "Guessed: 'volume' is none of kind, volume_l, kg, room_c: left aside; volume_l is not said: taken as 250 L; kg "
+        "is not said: taken as half full of mixed food, 45 kg; room_c is not said: taken as 20 °C."
+    )
+    assert json.loads(plain)["at_h"] == 1
+
+
+def test_told_to_be_empty(tmp_path: Path) -> None:
+    """No group at all is nobody's word; groups of 0 kg are the word that it is empty."""
+    empty = read_told(told(tmp_path, kg={"meat": 0, "bread": 0}))
+
+    assert empty.facts.told
+    assert 0 < empty.facts.weight < 0.01
+    assert empty.guesses == ("kg is 0 in all: taken as told to be empty",)
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", "\xff", "[" * 100_000])
@@ -251,8 +318,8 @@ def test_facts_are_json(text: str, tmp_path: Path) -> None:
 
 def test_facts_as_they_are_meant(tmp_path: Path) -> None:
     """Kinds and groups are those of the settings; where nobody says what it holds, half a freezer full is guessed."""
-    facts = read_facts(told(tmp_path, kind="upright-auto-defrost"))
-    guessed = read_facts(told(tmp_path, kg={}))
+    facts = read_told(told(tmp_path, kind="upright-auto-defrost")).facts
+    guessed = read_told(told(tmp_path, kg={})).facts
 
     assert (facts.kind, facts.told) == (Kind.UPRIGHT_AUTO_DEFROST, True)
     assert facts.kg == {Group.MEAT: 30, Group.PRODUCE: 15.5}
