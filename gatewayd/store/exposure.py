@@ -169,10 +169,13 @@ def _at(changes: Sequence[tuple[int, str, str]], at: int, now: str) -> str:
 # When a package came in first, and whether it was fresh then: it may have been written anew at a move
 _FIRST = """SELECT package, min(json_extract(before, '$.since')), max(coalesce(json_extract(before, '$.fresh'), 0))
     FROM move WHERE undone IS NULL AND turn <> ? AND package IS NOT NULL AND before IS NOT NULL GROUP BY package"""
-# A part of a package that was moved is a new one, of the same order and the same food
-_SPLIT = """SELECT part.package, whole.package, part.at FROM move whole JOIN move part ON part."set" = whole."set"
-    WHERE whole.turn = ? AND whole.package IS NOT NULL AND whole.undone IS NULL AND part.turn = ?
-    AND part.package IS NOT NULL AND json_extract(part.after, '$.food') = json_extract(whole.before, '$.food')"""
+# A part of a package that was moved is a new one, of the same order and the same food; of the whole fewer are left.
+# CROSS keeps SQLite from beginning with the parts, which are many.
+_SPLIT = """SELECT part.package, whole.package, part.at FROM move whole CROSS JOIN move part ON part."set" = whole."set"
+    WHERE whole.turn = ? AND whole.package IS NOT NULL AND whole.undone IS NULL
+    AND json_extract(whole.after, '$.count') < json_extract(whole.before, '$.count')
+    AND part.turn = ? AND part.package IS NOT NULL
+    AND json_extract(part.after, '$.food') = json_extract(whole.before, '$.food')"""
 
 
 def _changes(conn: sqlite3.Connection, of: str, field: str) -> _Changes:
