@@ -123,8 +123,8 @@ def _segments(
         if end <= begin:
             continue
         known = [v for v in (v0, v1) if v is not None]
-        # the first and the last piece hang on one reading; nothing says that the other end is as near
-        if t1 - t0 > longest:
+        # the first and the last piece may hang on one reading: then it must be as near as in the middle of two
+        if t1 - t0 > (longest if len(known) > 1 else longest // 2):
             yield begin, end, None, None
         else:
             yield begin, end, min(known), max(known)
@@ -149,7 +149,7 @@ def _thinned(points: Iterable[tuple[int, float]], span: Span) -> tuple[tuple[int
     step = max(1, -(-(span[1] - span[0]) // POINTS))
     best: dict[int, tuple[int, float]] = {}
     for t, v in points:
-        piece = (t - span[0]) // step
+        piece = min(POINTS - 1, (t - span[0]) // step)
         if piece not in best or v > best[piece][1]:
             best[piece] = (t, v)
     return tuple(best[piece] for piece in sorted(best))
