@@ -72,8 +72,8 @@ class Places:
     def _advice(self, plain: str) -> str:
         there: list[Box | Freezer] = [*self.freezers.values(), *self.boxes]
         names = {self.name(place): place.id for place in there}
-        short = {place.name.casefold(): self.name(place) for place in there}
-        near = [short[name] for name in get_close_matches(plain, short, 3, 0.6)]
+        close = get_close_matches(plain, {place.name.casefold() for place in there}, 3, 0.6)
+        near = [self.name(place) for name in close for place in there if place.name.casefold() == name]
         shown = near or sorted(names)[:8]
         listed = ", ".join(f"{name} ({names[name]})" for name in shown)
         return f"there is {listed or 'none yet'}. A new box: gatewayd stock box NAME --in FREEZER"
