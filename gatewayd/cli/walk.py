@@ -79,10 +79,14 @@ class Walk:
         click.echo(f"\n--- {those[0].item.box.name.upper()} ---")
         for fate in those:
             click.echo(f"  {self._words(fate)}")
-        if all(fate.by == SENSOR for fate in those):
+        asking = [fate for fate in those if fate.by != SENSOR]
+        if not asking:
             click.echo("  The sensor was at or below 4.4 °C (40 °F) all the time: there is nothing to ask.")
         else:
-            self._found(those)
+            if len(asking) < len(those):
+                click.echo("  For the rest the sensor answers, which was never above 4.4 °C (40 °F). To look at:")
+                click.echo("\n".join(f"  {self._words(fate)}" for fate in asking))
+            self._found(asking)
         now = {fate.item: fate for fate in self.fates(spell)}
         left = [now[fate.item] for fate in those if fate.item in now and now[fate.item].open]
         for fate in left:
