@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Protocol
 
 from gatewayd.model.given import Fitted, Given, Remark
-from gatewayd.thermal.picture import Wanted, compute
+from gatewayd.thermal.computing import Wanted, compute
 
 log = logging.getLogger(__name__)
 

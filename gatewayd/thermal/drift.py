@@ -8,6 +8,7 @@ from math import isnan
 from statistics import median, pstdev
 
 from gatewayd.thermal.course import Course
+from gatewayd.thermal.habit import Habit
 from gatewayd.thermal.turning import bridged, quantile
 
 HOURS = 6  # h whose mean is looked at: method; with two, false flags came twenty times as often
@@ -17,6 +18,9 @@ FEWEST = 6  # stretches of 6 h that must have been heard there: a day and a half
 LIMIT = 1.0  # K: method
 SPREADS = 3.0  # x the spread of the stretches before: method
 LOWER = 0.9  # of the values count: the warmest tenth are openings and defrosts. Our choice
+LATELY, STEP = 180, 5  # min that must show cycles, and of a mean. Our choice: three hours hold a cycle of any freezer
+LOWS = 0.1  # quantile of them that is a low. Our choice
+TURN, TURN_SHARE = 0.5, 0.4  # K, or of the usual span, by which the air falls when it cools. Our choice
 HEARD = 0.6  # of a stretch must be known. Our choice
 
 
@@ -70,3 +74,20 @@ def _began(course: Course, end: int, usual: float, moved: float) -> int:
             break
         begin = left
     return begin
+
+
+def elsewhere(course: Course, end: int, habit: Habit, moved: float) -> bool:
+    """Say whether it cycles at another level than its `habit`'s before slot `end`: it cools, and stops `moved` K off.
+
+    That tells a drift from a stop of cooling, which does not turn down, and from a freezer that is cooling down after
+    one, whose lows are as cold as ever.
+    """
+    known = [v for v in course.means(end - LATELY, end, STEP) if not isnan(v)]
+    if len(known) < 3:
+        return False
+    highest, fell = known[0], 0.0
+    for value in known:
+        highest = max(highest, value)
+        fell = max(fell, highest - value)
+    low = quantile(sorted(known), LOWS)
+    return fell >= max(TURN, TURN_SHARE * habit.span) and (low - habit.low) * (1 if moved > 0 else -1) > abs(moved) / 2

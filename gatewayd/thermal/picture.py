@@ -10,13 +10,14 @@ from math import isnan
 from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.outlook import Cause, Cycles, Label, Outlook, Span, Sure, Where
 from gatewayd.thermal.ageing import Day
-from gatewayd.thermal.cause import Holding, judge
+from gatewayd.thermal.cause import Holding, Judged, judge
+from gatewayd.thermal.computing import Fitted, Wanted
 from gatewayd.thermal.course import Course
 from gatewayd.thermal.cycles import cycles
-from gatewayd.thermal.drift import Drift, drift
+from gatewayd.thermal.drift import Drift, drift, elsewhere
 from gatewayd.thermal.facts import Facts
-from gatewayd.thermal.habit import Habit, learn
-from gatewayd.thermal.holdover import Frame, forecast, reserve
+from gatewayd.thermal.habit import Habit
+from gatewayd.thermal.holdover import Frame
 from gatewayd.thermal.observer import Food, Observer
 from gatewayd.thermal.prior import FULL, Belief
 from gatewayd.thermal.turning import SHARE, SWING
@@ -32,7 +33,7 @@ AS_USUAL, WARMING, COOLING_DOWN, NOT_HEARD = "as usual", "warming", "cooling dow
 WARMED_UNHEARD = "warming when last heard"
 UNHEARD = 35  # min: what was seen of a warming stays seen while nothing is heard; the slowest sensor takes 30
 EXCURSIONS = (Label.POWER, Label.LID_OR_LOAD, Label.ROOM_AIR)  # move the mean of hours, as a drift does
-SETTLED = 360  # min after one until a drift is asked for: the hours whose mean is looked at. Method
+LID_BEFORE = 120  # min: a lid that was left ajar so soon after the move began is what moved it. Our choice
 FRESH = 30  # min: a reading older than that is no present reading
 
 
@@ -72,48 +73,6 @@ class Kept:
             self.habit.defrosted += slots
         self.test_from = None if self.test_from is None else self.test_from + slots
         self.test_until = None if self.test_until is None else self.test_until + slots
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """Hold the inputs of one computation, and which parts of it are wanted."""
-
-    frame: Frame
-    beyond: bool
-    standing: bool = False  # the reserve
-    coming: bool = False  # the forecast
-    learn: bool = False  # the habit and the day's cycles too
-    lesson: bool = False  # an outage that is over: only what it teaches counts
-
-
-@dataclass(frozen=True, slots=True)
-class Fitted:
-    """Hold what a computation found; empty where it was not wanted."""
-
-    wanted: Wanted
-    reserve: tuple[Span, ...] = ()
-    forecast: tuple[Span, ...] = ()
-    taught: Belief = field(default_factory=Belief)
-    top: float | None = None  # °C of the warmest layer and of the bulk, as the fit has them
-    bulk: float | None = None
-    habit: Habit | None = None
-    cycles: Cycles | None = None
-
-
-def compute(wanted: Wanted) -> Fitted:
-    """Fit and roll on; pure, the same inputs give the same answer. Takes 0.1 to 0.4 s: not for the event loop."""
-    frame = wanted.frame
-    found = Fitted(wanted)
-    if wanted.standing:
-        found = replace(found, reserve=reserve(frame).spans)
-    if wanted.coming or wanted.lesson:
-        held = forecast(frame)
-        found = replace(found, forecast=held.spans, taught=held.taught, top=held.top, bulk=held.bulk)
-    if wanted.learn:
-        ordinary = frame.since if wanted.beyond and frame.since is not None else frame.end
-        habit = None if wanted.beyond else learn(frame.course, frame.end, frame.facts.kind)
-        found = replace(found, habit=habit, cycles=cycles(frame.course, ordinary))
-    return found
 
 
 class Picture:
@@ -223,19 +182,24 @@ class Picture:
         )
         since = now.later((found.began - minute) * MINUTE)
         self.cause = Cause(found.label, found.sure, found.held, found.held_20, since)
-        if self.drift is not None and found.label in (Label.NORMAL, Label.CANNOT_TELL):
+        if self.drift is not None and not self._explained(found, self.drift):
             since = now.later((self.drift.began - minute) * MINUTE)
             self.cause = Cause(Label.DRIFT, Sure.LIKELY, held=True, held_20=True, since=since)
-        excursion = found.held and found.label in EXCURSIONS
-        if excursion or self.kept.habit is None or self.state(minute) != AS_USUAL:
-            self._disturbed = minute
         if found.held and self.beyond and found.label not in (Label.NORMAL, Label.OPENED, Label.CANNOT_TELL):
             self._stopped = found.label is Label.POWER
 
+    def _explained(self, found: Judged, moved: Drift) -> bool:
+        """Return whether what the shape says explains the move better: an opened lid or a probe in the room does."""
+        if found.label is Label.ROOM_AIR:
+            return True
+        return found.held and found.label is Label.LID_OR_LOAD and found.began <= moved.began + LID_BEFORE
+
     def _move(self, minute: int, now: Moment) -> None:
         """See whether the thermostat drifts, and sum up a day of ordinary running."""
-        calm = minute - self._disturbed
-        self.drift = drift(self.course, minute) if calm >= SETTLED else None
+        calm, habit = minute - self._disturbed, self.kept.habit
+        moved = drift(self.course, minute) if habit is not None else None
+        away = habit is not None and moved is not None and elsewhere(self.course, minute, habit, moved.moved)
+        self.drift = moved if away else None
         days, day = self.kept.days, now.wall // (DAY * MINUTE)
         if calm < DAY or not self.trusted or (days and days[-1].day >= day):
             return

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 
 from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.outlook import Cause, Span
+from gatewayd.thermal.computing import compute
 from gatewayd.thermal.facts import Facts
 from gatewayd.thermal.habit import learn
-from gatewayd.thermal.picture import HABIT_EVERY, Kept, Picture, compute
+from gatewayd.thermal.picture import HABIT_EVERY, Kept, Picture
 
 FIT_EVERY = 60  # min between fits of a recording that warms, where only the food is asked for: enough to follow it
 

@@ -28,9 +28,9 @@ from gatewayd.model.moment import DAY, HOUR, MINUTE, Moment, between
 from gatewayd.model.outlook import Label, Outlook, Sure
 from gatewayd.model.priority import Priority
 from gatewayd.thermal.ageing import WEEKS, ageing
+from gatewayd.thermal.computing import Fitted as Result
 from gatewayd.thermal.course import MINUTES, Course
 from gatewayd.thermal.facts import Facts
-from gatewayd.thermal.picture import Fitted as Result
 from gatewayd.thermal.picture import Kept, Picture
 from gatewayd.watch.facts import facts
 from gatewayd.watch.known import Known

@@ -25,8 +25,9 @@ from gatewayd.model.house import Freezer, House, Sensor
 from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.model.reading import Heard
 from gatewayd.settings.typed import Settings, Storing
+from gatewayd.thermal.computing import Wanted, compute
 from gatewayd.thermal.facts import Facts
-from gatewayd.thermal.picture import Picture, Wanted, compute
+from gatewayd.thermal.picture import Picture
 from gatewayd.watchdog import Watchdog
 from tests.bench.process import python, until
 from tests.bench.result import ROUNDS, Row

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from gatewayd.message.left import HOLDS as RULE
+from gatewayd.message.rule import HOLDS as RULE
 from gatewayd.model.moment import HOUR, MINUTE, iso
-from gatewayd.thermal.picture import compute
+from gatewayd.thermal.computing import compute
 from gatewayd.watch.forecast import forecast
 from tests.cli.answering import CALM, TEST, WARM, Answering, rows
 from tests.cli.household import asked, call, settle

@@ -18,8 +18,9 @@ from gatewayd.model.house import Freezer, House, Sensor
 from gatewayd.model.moment import HOUR, MINUTE, Moment
 from gatewayd.model.reading import Heard
 from gatewayd.settings.typed import Settings, Storing
+from gatewayd.thermal.computing import Wanted
 from gatewayd.thermal.facts import Facts
-from gatewayd.thermal.picture import Picture, Wanted
+from gatewayd.thermal.picture import Picture
 from gatewayd.watchdog import Watchdog
 
 FAST = 240  # played seconds in a real one: a minute of the daemon is a quarter of a second of the test

@@ -12,7 +12,7 @@ from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Arrival, Heard, Quantity, Reading
 from gatewayd.model.telling import Telling
-from gatewayd.thermal.picture import Wanted, compute
+from gatewayd.thermal.computing import Wanted, compute
 from gatewayd.watch.known import Pace
 from gatewayd.watch.memory import restore, save
 from gatewayd.watch.watch import Watch

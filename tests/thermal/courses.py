@@ -4,7 +4,8 @@ from collections.abc import Iterable, Iterator
 from math import exp
 
 from gatewayd.model.moment import MINUTE, Moment
-from gatewayd.thermal.picture import Picture, compute
+from gatewayd.thermal.computing import compute
+from gatewayd.thermal.picture import Picture
 
 DAY = 1440  # min
 

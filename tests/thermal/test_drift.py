@@ -6,7 +6,9 @@ from random import Random
 import pytest
 
 from gatewayd.thermal.course import Course
-from gatewayd.thermal.drift import drift
+from gatewayd.thermal.drift import drift, elsewhere
+from gatewayd.thermal.habit import Habit
+from tests.thermal.courses import running, stopped
 
 TURNED = 4 * 1440
 
@@ -50,3 +52,24 @@ def test_too_few_days_or_hours_say_nothing() -> None:
     assert drift(course, 3 * 1440 - 10) is None
     assert drift(course, course.end + 300) is None
     assert drift(Course(), 0) is None
+
+
+def test_cycles_at_another_level_are_a_drift_and_a_recovery_is_none() -> None:
+    """Lows that moved with the mean are a thermostat's; lows as cold as ever belong to a freezer that recovers."""
+    habit = Habit(rise=0.3, top=-17.1, low=-19.9, off=46.0, span=2.4, mean=-18.5)
+    moved, back = Course(), Course()
+    for minute, value in enumerate(running(400, level=-14.5)):
+        moved.take(minute, value)
+    for minute, value in enumerate(running(400)):
+        back.take(minute, value + 4.0 * max(0.0, 1 - minute / 240))
+    assert elsewhere(moved, 400, habit, 4.0)
+    assert not elsewhere(back, 400, habit, 2.5)
+
+
+def test_a_stop_of_cooling_is_no_drift() -> None:
+    """Air that only rises does not cycle at another level."""
+    habit = Habit(rise=0.3, top=-17.1, low=-19.9, off=46.0, span=2.4, mean=-18.5)
+    course = Course()
+    for minute, value in enumerate(stopped(400)):
+        course.take(minute, value)
+    assert not elsewhere(course, 400, habit, 6.0)

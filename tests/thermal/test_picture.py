@@ -9,9 +9,10 @@ from gatewayd.model.contents import Group
 from gatewayd.model.house import Kind
 from gatewayd.model.outlook import Label, Where
 from gatewayd.model.pack import pack, unpack
+from gatewayd.thermal.computing import compute
 from gatewayd.thermal.course import Course
 from gatewayd.thermal.facts import Facts
-from gatewayd.thermal.picture import Kept, Picture, compute, row
+from gatewayd.thermal.picture import Kept, Picture, row
 from tests.thermal.courses import DAY, at, play, running, stopped
 
 FACTS = Facts(Kind.CHEST, 400, {Group.MEAT: 80, Group.PRODUCE: 30}, 18)
@@ -109,7 +110,7 @@ def test_early_is_never_later_after_a_restart(day: str) -> None:
 
 
 def test_outage_teaches(day: str) -> None:
-    """An outage of some hours that ends teaches: the reserve is no guess any more, and the range of its air narrower."""
+    """An outage of some hours that ends teaches: no guess any more, and a narrower range of its air."""
     picture = after(day)
     minute = play(picture, running(120), DAY * 3 // 2)
     assert picture.outlook is not None
