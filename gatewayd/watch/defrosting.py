@@ -24,7 +24,7 @@ from gatewayd.message.words import clock, listed, name
 from gatewayd.model.chore import Chore, Kind
 from gatewayd.model.effect import Answer
 from gatewayd.model.event import Fact
-from gatewayd.model.given import Order
+from gatewayd.model.given import Order, Recalled
 from gatewayd.model.moment import HOUR, MINUTE, Moment, between
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Quantity
@@ -176,6 +176,16 @@ class Defrosting(SwitchingOff):
         else:
             self._defrost_air(found, session, now)
 
+    def _recalled(self, given: Recalled, now: Moment) -> None:
+        """Leave out of the stored past what was heard while a freezer was being defrosted."""
+        spells = self.thawed | {who: (session.began.wall, now.wall) for who, session in self.defrosts.items()}
+        readings = dict(given.readings)
+        for who, (first, last) in spells.items():
+            for sensor in self.house.freezers[who].sensors:
+                past = readings.get(sensor, ())
+                readings[sensor] = [(wall, value) for wall, value in past if not first <= wall <= last]
+        super()._recalled(Recalled(readings), now)
+
     def _meaning(self, alarm: Alarm, at: Moment) -> dict[str, Fact]:
         """Add nothing to what is said of a freezer that is being defrosted: its food is elsewhere."""
         return {} if alarm.subject in self.defrosts else super()._meaning(alarm, at)
@@ -290,6 +300,7 @@ class Defrosting(SwitchingOff):
         told = Priority.MEDIUM if session.back is None and melted else Priority.LOW
         self._note_defrost(who, session, "cold" if melted else "nothing", at, facts, told)
         del self.defrosts[who]
+        self.thawed[who] = session.began.wall, at.wall
         alarm = self.alarms.get(who, NOT_COOLING)
         self.alarms.clear(alarm, at, {"value": value, "lasted": between(alarm.began or at, at), "after": DEFROST_NOTE})
         high = self.alarms.get(who, HIGHHIGH)

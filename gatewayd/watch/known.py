@@ -67,6 +67,7 @@ class Known:
         self.carried: dict[str, Outlook] = {}  # the last forecasts of the run before, until they are put to use
         self.tests: dict[str, SwitchOff] = {}
         self.defrosts: dict[str, Session] = {}
+        self.thawed: dict[str, tuple[int, int]] = {}  # the last defrost of each freezer: from and until (wall ms)
         self.weeks = Weeks(now.wall)
         self.chored: Chored | None = None  # what was done; None: nobody has said yet, and then nothing is due
         self.dark: Dark | None = None

@@ -79,6 +79,7 @@ class Saved:
     pictures: dict[str, Kept] = field(default_factory=dict)
     tests: dict[str, SwitchOff] = field(default_factory=dict)
     defrosts: dict[str, Session] = field(default_factory=dict)
+    thawed: dict[str, tuple[int, int]] = field(default_factory=dict)
     remarked: dict[str, int] = field(default_factory=dict)
     outlooks: dict[str, Outlook] = field(default_factory=dict)
 
@@ -120,6 +121,7 @@ def save(watch: Watch, now: Moment) -> str:
         pictures={who: picture.kept for who, picture in watch.pictures.items()},
         tests=watch.tests,
         defrosts=watch.defrosts,
+        thawed=watch.thawed,
         remarked=watch.remarked,
         outlooks=watch.outlooks(),
     )
@@ -167,6 +169,7 @@ def _restore_rest(watch: Watch, saved: Saved, *, same_boot: bool) -> None:
         watch.recollect(who, kept)
     watch.tests = {who: test for who, test in saved.tests.items() if who in watch.judges}
     watch.defrosts = {who: session for who, session in saved.defrosts.items() if who in watch.judges}
+    watch.thawed = {who: spell for who, spell in saved.thawed.items() if who in watch.judges}
     watch.remarked = saved.remarked
     watch.carried = {who: outlook for who, outlook in saved.outlooks.items() if who in watch.pictures}
     if saved.calls is not None:

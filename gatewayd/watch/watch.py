@@ -237,6 +237,7 @@ class Watch(Turns):
         self.pulses = {n.id: self._pulse(n.id, n.silent_after, now) for n in house.neighbours.values()}
         self.tests = {who: test for who, test in self.tests.items() if who in judges}
         self.defrosts = {who: session for who, session in self.defrosts.items() if who in judges}
+        self.thawed = {who: spell for who, spell in self.thawed.items() if who in judges}
         self._man(house, now)
         self._fit_pictures(house)
         self.arm_all()

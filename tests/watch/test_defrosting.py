@@ -274,3 +274,20 @@ def test_a_freezer_without_a_thermometer_has_its_timers_and_ends_with_them() -> 
     assert order(day, "begin defrost")
     assert order(day, "end defrost")
     assert len(day.chores) == 1
+
+
+def test_nothing_is_learnt_of_the_air_of_an_open_freezer() -> None:
+    """Neither while it is defrosted nor from the stored past after a restart does its picture take the warm air."""
+    day = begin()
+    air(day, 60, -20.0, 14.0)
+    order(day, "end defrost")
+    air(day, 60, 14.0, -20.0)
+    day.report(MINUTE, [-20.0] * 20)
+    assert day.watch.defrosts == {}
+    assert max(value for value in day.watch.pictures[WHO].course.air if value == value) < -10  # noqa: PLR0124 - NaN
+    day.restart(MINUTE)
+    day.report(MINUTE, [-20.0] * 3)
+    day.recall()
+    course = day.watch.pictures[WHO].course
+    assert len(course) > 100
+    assert max(value for value in course.air if value == value) < -10  # noqa: PLR0124 - NaN
