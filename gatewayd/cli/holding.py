@@ -10,7 +10,8 @@ from datetime import UTC, datetime
 from typing import Any
 
 from gatewayd.message.cause import firm, look, why
-from gatewayd.message.left import HOLDS, holds, left, span_of
+from gatewayd.message.left import left, span_of
+from gatewayd.message.rule import HOLDS, holds
 from gatewayd.message.words import clock, level
 from gatewayd.model.event import Event, Fact, What
 from gatewayd.model.house import Freezer, House, Kind

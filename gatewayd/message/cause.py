@@ -23,9 +23,10 @@ _SAYINGS: Mapping[Label, str] = {
     Label.AUTO_DEFROST: "it is defrosting by itself",
     Label.DRIFT: "it is set warmer, or slowly failing",
 }
+_SHUT = "Keep it shut."
 # What replaces "look at lid, plug and breaker".
 _ADVICE: Mapping[Label, str] = {
-    Label.POWER: "Check plug and breaker. Keep it shut.",
+    Label.POWER: f"Check plug and breaker. {_SHUT}",
     Label.LID_OR_LOAD: "Shut the {lid} all round; see that nothing holds it open.",
     Label.ROOM_AIR: "See that the probe is in the freezer, and the freezer switched on and shut.",
     Label.OPENED: "See that the {lid} is well shut, and leave it shut.",
@@ -74,12 +75,16 @@ def why(event: Event, house: House, *, stopped: bool = False) -> str:
     return f"{_LEADS[_sure(event)]} {_filled(saying, event, house, f' since {since}' if since else '')}."
 
 
-def look(event: Event, house: House) -> str:
-    """Say what to look at where the cause tells that, nothing where the general advice stays the better one."""
+def look(event: Event, house: House, *, shut: bool = True) -> str:
+    """Say what to look at where the cause tells that, nothing where the general advice stays the better one.
+
+    Without `shut` it is too late to keep it so: the food is to be looked at.
+    """
     if off(event):
-        return "Keep it shut until the power is back."
+        return "Keep it shut until the power is back." if shut else ""
     label = Label.POWER if powerless(event) else firm(event)
-    return _filled(_ADVICE[label], event, house) if label else ""
+    text = _filled(_ADVICE[label], event, house) if label else ""
+    return text if shut else text.removesuffix(_SHUT).rstrip()
 
 
 def _sure(event: Event) -> Sure:

@@ -1,26 +1,22 @@
-"""Say how long is left: one range, the early end first, rounded to the safe side, with the published rule beside it.
+"""Say how long is left: one range, the early end first, rounded to the safe side.
 
-The rule is that of the USDA and FDA on power outages: shut, a full freezer holds about 48 h and a half-full one about
-24. It speaks of food that spoils, not of food that softens, and stays what to go by wherever a forecast is longer.
+The published rule that stands beside it, and what to go by, is in `rule`.
 """
 
 import math
 
-from gatewayd.message.cause import firm
-from gatewayd.message.words import capital, level
-from gatewayd.model.event import Event, Fact
+from gatewayd.message.cause import firm, powerless
+from gatewayd.message.words import STEADY, capital, level, lid
+from gatewayd.model.event import Event, Fact, What
 from gatewayd.model.house import House
 from gatewayd.model.moment import MINUTE
 from gatewayd.model.outlook import Label, Where
 from gatewayd.model.units import show_span
 
-_RULE = "a full freezer stays cold for about 48 hours, a half-full one for about 24"
-HOLDS = f"Kept shut, {_RULE} (government rule)."
-_GO_BY = f"Go by the government's rule: shut, {_RULE}."
-# Beside a forecast in a message whose advice does not hold the rule: much of the rule's time may be gone already.
-_BESIDE = "The government's 48 hours, 24 if half full, count from when cooling stopped."
-_GO_BY_THEM = "Go by them."
-_GUESS = " (a guess until a test switch-off)"
+# °C: what a range may speak of, the first that is not likely passed: 15 °F, where quality begins to go; ice melts;
+# 40 °F, where the published outage chart of the USDA draws its line.
+STEPS = (-9.4, 0.0, 4.4)
+_GUESS, _GUESS_AGAIN = " (a guess until a test switch-off)", " (a guess)"
 _NOUNS = {Where.FOOD.value: "the warmest food", Where.PROBE.value: "the air at its probe"}
 _ALREADY = "already"
 _DAYS = 72.0  # h; from here on people count in days. Our choice
@@ -30,11 +26,20 @@ LONGEST = 9 * 24.0  # h; a forecast looks no further (method: measured on simula
 def told(event: Event) -> bool:
     """Return whether a forecast is known that may be said.
 
-    A probe that hangs in the room's air tells nothing of the food.
+    A probe that hangs in the room's air tells nothing of the food. Where a lid was ajar and it gets colder again, it is
+    being cooled, and a range without cooling would only frighten.
     """
     facts = event.facts
-    known = _hours(facts.get("left_early")) is not None and facts.get("left_where") in _NOUNS
-    return known and _finite(facts.get("left_level")) is not None and firm(event) is not Label.ROOM_AIR
+    known = hours_of(facts.get("left_early")) is not None and facts.get("left_where") in _NOUNS
+    if _finite(facts.get("left_level")) is None or firm(event) is Label.ROOM_AIR:
+        return False
+    return known and not (firm(event) is Label.LID_OR_LOAD and falls(event))
+
+
+def falls(event: Event) -> bool:
+    """Return whether it is known to get colder."""
+    speed = _finite(event.facts.get("speed"))
+    return speed is not None and speed < -STEADY
 
 
 def left(event: Event, house: House, *, inside: str = "", unheard: bool = False) -> str:
@@ -43,11 +48,11 @@ def left(event: Event, house: House, *, inside: str = "", unheard: bool = False)
     `inside` names the freezer in a message of several, the first of them to get warm. `unheard` says that nothing has
     been heard of it since the forecast was made.
     """
-    early, late = _hours(event.facts.get("left_early")), _hours(event.facts.get("left_late"))
+    early, late = hours_of(event.facts.get("left_early")), hours_of(event.facts.get("left_late"))
     if not told(event) or early is None:
         return ""
     noun = _NOUNS[str(event.facts.get("left_where"))] + (f" in {inside}" if inside else "")
-    unless = "if nothing has cooled it since it was last heard" if unheard else "if nothing cools it"
+    unless = "if nothing has cooled it since it was last heard" if unheard else _unless(event, house)
     shown, begin = level(event.facts.get("left_level"), house), rounded(early)
     end = "" if late is None else rounded(max(early, late), up=True) or _ALREADY
     if begin:
@@ -59,19 +64,23 @@ def left(event: Event, house: House, *, inside: str = "", unheard: bool = False)
     else:
         until = f"; {unless}, perhaps only in {end}" if end else ", or not for days"
         text = f"{capital(noun)} may be at {shown} already{until}"
-    return f"{text}{'' if event.facts.get('calibrated') is True else _GUESS}."
+    first = event.what not in (What.REPEATED, What.NOTED)
+    guess = "" if event.facts.get("calibrated") is True else _GUESS if first else _GUESS_AGAIN
+    return f"{text}{guess}.{_step(event, house) if end != _ALREADY else ''}"
 
 
-def holds(event: Event) -> str:
-    """Return the published rule, as what to go by where a forecast in the same message is longer."""
-    return _GO_BY if told(event) and event.facts.get("beyond_rule") is True else HOLDS
+def _unless(event: Event, house: House) -> str:
+    """Return what must go on for the range to come true: its compressor runs where the lid is to blame."""
+    ajar = firm(event) is Label.LID_OR_LOAD or (event.kind == "lid-open" and not powerless(event))
+    return f"if the {lid(event.subject, house)} stays open" if ajar else "if nothing cools it"
 
 
-def beside(event: Event) -> str:
-    """Return the rule in short for a message whose advice does not hold it, nothing without a forecast."""
-    if not told(event):
+def _step(event: Event, house: House) -> str:
+    """Say why another level counts than in an earlier message, nothing at the first level and in a reminder."""
+    reached, now = event.facts.get("left_level"), level(event.facts.get("left_level"), house)
+    if reached not in STEPS[1:] or event.what is What.REPEATED or event.facts.get("left_where") != Where.FOOD.value:
         return ""
-    return f"{_BESIDE} {_GO_BY_THEM}" if event.facts.get("beyond_rule") is True else _BESIDE
+    return f" {now} counts now: it is most likely past {level(STEPS[STEPS.index(reached) - 1], house)}."
 
 
 def span_of(early: float, late: float | None) -> str:
@@ -106,7 +115,7 @@ def _finite(value: Fact) -> float | None:
     return float(value)
 
 
-def _hours(value: Fact) -> float | None:
+def hours_of(value: Fact) -> float | None:
     """Return hours within the forecast's reach, None for what lies beyond or is none."""
     if not isinstance(value, float | int) or isinstance(value, bool) or not 0 <= value <= LONGEST:
         return None

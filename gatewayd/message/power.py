@@ -1,14 +1,16 @@
 """Word a power cut: while it lasts, when it is over, and after one in which the watcher itself was dark."""
 
-from gatewayd.message.left import holds, left
-from gatewayd.message.script import JUDGE, Script, Text, joined
+from gatewayd.message.left import left
+from gatewayd.message.rule import HOLDS, holds
+from gatewayd.message.script import JUDGE, Script, Text, joined, judge
 from gatewayd.message.words import at, degrees, listed, name, span, spell, spent, stamp
-from gatewayd.model.event import Event
+from gatewayd.model.event import Event, What
 from gatewayd.model.house import Freezer, House
 from gatewayd.model.moment import HOUR
 
 # Dry ice is worth its dangers only if the cut may outlast a half-full freezer's 24 h: half of them. Our choice.
 DRY_ICE_AFTER = 12 * HOUR
+PART = "\n\n"
 DARK_FOOD_AFTER = HOUR  # nothing was watched, nor is it known that the lid was shut; within the hour no food takes harm
 # The same rules (USDA, FDA) let a refrigerator's food pass for about 4 h; a shut freezer holds for longer, and an alarm
 # of its own tells when it does not.
@@ -93,23 +95,38 @@ def _stands(event: Event, house: House) -> str:
 
 def _advice(event: Event, house: House) -> str:
     lasted, past = event.facts.get("lasted"), _past(event, house)
-    long = isinstance(lasted, int) and lasted >= DRY_ICE_AFTER
+    long, again = isinstance(lasted, int) and lasted >= DRY_ICE_AFTER, event.what is What.REPEATED
     look = "look at plug and breaker, and whether the neighbours have light"
     if past:
         return _first_the_food(event, house, past)
     if long:
-        after = f"When the power is back, look at the food. {JUDGE}"
-        return f"Keep the freezers shut. {holds(event)} {_DRY_ICE}\n\n{after}"
+        after = f"When the power is back, look at the food. {judge(event)}"
+        return f"{joined('Keep the freezers shut.', _rule(event, house), _DRY_ICE)}{' ' if again else PART}{after}"
+    if again:
+        return joined("Keep the freezers shut.", _rule(event, house))
     return (
-        f"Keep the freezers shut, and {look}. {holds(event)} You are told if one of them gets too warm. Never taste "
-        "food to find out."
+        f"Keep the freezers shut, and {look}. {_rule(event, house)} You are told if one of them gets too warm. Never "
+        "taste food to find out."
     )
+
+
+def _rule(event: Event, house: House) -> str:
+    """Return the rule of hours; what to go by is that of the freezer whose range is told."""
+    given = event.facts.get("left_of")
+    covered = _covered(event, house)
+    if len(covered) == 1:
+        return holds(event)
+    return holds(event, name(given, house) if isinstance(given, str) and given else "The first of them")
 
 
 def _first_the_food(event: Event, house: House, past: list[str]) -> str:
     """Say what to do where a freezer is much too warm already: its food comes before all else."""
     others = [who for who in _covered(event, house) if who not in past]
-    rest = f"\n\nKeep {listed(others)} shut. {holds(event)}" if others else ""
+    again = event.what is What.REPEATED
+    rule = "" if again else _rule(event, house) if _left(event, house) else HOLDS
+    rest = f"{PART}{joined(f'Keep {listed(others)} shut.', rule)}" if others else ""
+    if again:
+        return f"Look at the food in {listed(past)}. Move what is still hard. {judge(event)}{rest}"
     return (
         f"Look at the food in {listed(past)}: it is much too warm in there already, and no rule of hours speaks for it "
         f"any more. Move what is still hard to a freezer that has power, or to cool boxes with ice. {JUDGE}{rest}"

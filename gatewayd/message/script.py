@@ -21,6 +21,7 @@ JUDGE = (
     "Food that still has ice crystals, or is at 4.4 °C (40 °F) or colder, may be refrozen or cooked. Never taste "
     "food to find out. When in doubt, throw it out. Your local food-safety authority and the maker's label come first."
 )
+_JUDGE_AGAIN = "Never taste food; when in doubt, throw it out."
 WHY = "If nobody knows why, look at lid, plug and gasket in daylight."
 
 # Kinds that ask for no person: nobody needs to say that they have seen them. The kinds themselves live beside the
@@ -33,6 +34,11 @@ UNASKED = frozenset(
 )
 # What a person who works at the freezer causes, and may keep quiet for an hour.
 AT_WORK = frozenset({"high", "highhigh", "rising", "lid-open"})
+
+
+def judge(event: Event) -> str:
+    """Return how to judge food; a reminder has only what must never be forgotten."""
+    return _JUDGE_AGAIN if event.what is What.REPEATED else JUDGE
 
 
 def nothing(_event: Event, _house: House) -> str:

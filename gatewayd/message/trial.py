@@ -1,7 +1,8 @@
 """Word a planned switch-off, in which a freezer shows how long it holds, and a freezer that does not cool after it."""
 
 from gatewayd.message.cause import off, why
-from gatewayd.message.left import holds, left
+from gatewayd.message.left import left
+from gatewayd.message.rule import holds
 from gatewayd.message.script import Script, Text, joined, now, of, titled
 from gatewayd.message.words import place, spell, spent, stamp
 from gatewayd.model.event import Event

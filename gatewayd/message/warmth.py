@@ -1,25 +1,30 @@
 """Word what a freezer does: too warm, no longer cooling, open, too cold."""
 
 from gatewayd.message.cause import firm, found, look, off, powerless, why
-from gatewayd.message.left import beside, holds, left, told
-from gatewayd.message.script import JUDGE, WHY, Script, Text, joined, now, of, titled
+from gatewayd.message.left import left, told
+from gatewayd.message.rule import beside, holds, over
+from gatewayd.message.script import JUDGE, WHY, Script, Text, joined, judge, now, of, titled
 from gatewayd.message.words import degrees, lid, place, roughly, span, spell, spent, stamp
-from gatewayd.model.event import Event
+from gatewayd.model.event import Event, What
 from gatewayd.model.house import House
 from gatewayd.model.outlook import Label
 
+_FOOD = "Look at the food. Never taste it to find out; when in doubt, throw it out."
 _POWER_WHY = "If nobody knows why, look at plug and breaker in daylight."
 
 
 def _look(event: Event, house: House) -> str:
     """Say where to look: where the cause points to, else at all that is most often at fault."""
-    general = f"Look at {lid(event.subject, house)}, plug and breaker; does it run? Then keep it shut."
-    return look(event, house) or general
+    shut = not over(event)
+    general = f"Look at {lid(event.subject, house)}, plug and breaker; does it run?{' Then keep it shut.' * shut}"
+    return look(event, house, shut=shut) or general
 
 
 def _held(event: Event) -> str:
     """Return how long a shut freezer holds, nothing where its air is the room's: it may stand open."""
-    return "" if firm(event) is Label.ROOM_AIR else holds(event)
+    if firm(event) is Label.ROOM_AIR:
+        return ""
+    return joined(holds(event), _FOOD if over(event) else "")
 
 
 def _outlook(event: Event, house: House) -> str:
@@ -77,7 +82,9 @@ def _highhigh(event: Event, house: House) -> Text:
 
 def _highhigh_advice(event: Event, house: House) -> str:
     if off(event):
-        return f"Move the food to a freezer that has power, or to cool boxes with ice. {JUDGE}"
+        return f"Move the food to a freezer that has power, or to cool boxes with ice. {judge(event)}"
+    if event.what is What.REPEATED:
+        return f"{_look(event, house)} If it does not get colder, move the food. {judge(event)}"
     return (
         f"{_look(event, house)} If it does not get colder within the hour, move the food to another freezer or to cool "
         f"boxes with ice. {JUDGE}"
@@ -119,8 +126,10 @@ def _rising(event: Event, house: House) -> Text:
 
 
 def _rising_advice(event: Event, house: House) -> str:
-    general = f"Check plug, breaker and {lid(event.subject, house)}: most often it is one of them. Then keep it shut."
-    return joined(look(event, house) or general, _held(event))
+    shut = not over(event)
+    general = f"Check plug, breaker and {lid(event.subject, house)}: most often it is one of them."
+    general += " Then keep it shut." if shut else ""
+    return joined(look(event, house, shut=shut) or general, _held(event))
 
 
 def _rising_over(event: Event, house: House) -> Text:

@@ -1,10 +1,11 @@
 """Word what is not being watched: a freezer, a whole source, a neighbour's house."""
 
 from gatewayd.message.cause import off, why
-from gatewayd.message.left import beside, left
+from gatewayd.message.left import left
+from gatewayd.message.rule import beside
 from gatewayd.message.script import Script, Text, joined, of, titled
 from gatewayd.message.words import degrees, listed, place, sentence, span, spell, spent
-from gatewayd.model.event import Event
+from gatewayd.model.event import Event, What
 from gatewayd.model.format import Saying
 from gatewayd.model.house import WIRED, House
 
@@ -34,7 +35,9 @@ def _unwatched_outlook(event: Event, house: House) -> str:
     return joined(reason, left(event, house, unheard=True), beside(event))
 
 
-def _unwatched_advice(_event: Event, _house: House) -> str:
+def _unwatched_advice(event: Event, _house: House) -> str:
+    if event.what is What.REPEATED:
+        return "Look at the freezer, then at its sensor."
     return (
         "Look at the freezer, then at its sensor. Most often the sensor's battery is empty, or the sensor lies where "
         "its radio does not reach."

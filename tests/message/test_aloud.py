@@ -46,8 +46,8 @@ def test_a_warm_chest_and_no_reason_known() -> None:
             " until a test switch-off)."
         ),
         (
-            "What to do now: Look at lid, plug and breaker; does it run? Then keep it shut. Kept shut, a "
-            "full freezer stays cold for about 48 hours, a half-full one for about 24 (government rule)."
+            "What to do now: Look at lid, plug and breaker; does it run? Then keep it shut. Go by its "
+            "sensor, which is past that already, and not by the government's 48 hours (24 if half full)."
         ),
         "At work there? Quiet for an hour: gatewayd at shed-chest",
         "Message 12. When you have seen it: gatewayd ack 12",
@@ -66,8 +66,8 @@ def test_the_plug_of_a_chest_is_out() -> None:
             "may reach −9.4 °C in 4 h, perhaps only in 11 h (a guess until a test switch-off)."
         ),
         (
-            "What to do now: Check plug and breaker. Keep it shut. Kept shut, a full freezer stays cold "
-            "for about 48 hours, a half-full one for about 24 (government rule)."
+            "What to do now: Check plug and breaker. Keep it shut. Go by the early end: yours is likely to "
+            "hold less than the government's 48 hours (24 if half full)."
         ),
         "At work there? Quiet for an hour: gatewayd at shed-chest",
         "Message 12. When you have seen it: gatewayd ack 12",
@@ -81,12 +81,12 @@ def test_a_lid_ajar_in_a_freezer_that_was_tested() -> None:
         "Shed chest is too warm, −9.4 °C",
         ("Shed chest (shed) has been warmer than −12.0 °C since 02:24 (48 min). It is at −9.4 °C now and rising."),
         (
-            "Most likely the lid is ajar or warm food was put in. If nothing cools it, the warmest food "
+            "Most likely the lid is ajar or warm food was put in. If the lid stays open, the warmest food "
             "may reach −9.4 °C in 4 h, perhaps only in 11 h."
         ),
         (
-            "What to do now: Shut the lid all round; see that nothing holds it open. Kept shut, a full "
-            "freezer stays cold for about 48 hours, a half-full one for about 24 (government rule)."
+            "What to do now: Shut the lid all round; see that nothing holds it open. Go by its sensor, "
+            "which is past that already, and not by the government's 48 hours (24 if half full)."
         ),
         "At work there? Quiet for an hour: gatewayd at shed-chest",
         "Message 12. When you have seen it: gatewayd ack 12",
@@ -96,16 +96,16 @@ def test_a_lid_ajar_in_a_freezer_that_was_tested() -> None:
 def test_a_full_freezer_that_outlasts_the_rule() -> None:
     """A range longer than the rule's hours leaves the rule as what to go by."""
     read(
-        turn("high", What.RAISED, **NO_POWER, **LONG),
-        "Shed chest is too warm, −9.4 °C",
-        ("Shed chest (shed) has been warmer than −12.0 °C since 02:24 (48 min). It is at −9.4 °C now and rising."),
+        turn("high", What.RAISED, **NO_POWER, **LONG, value=-11.0),
+        "Shed chest is too warm, −11.0 °C",
+        ("Shed chest (shed) has been warmer than −12.0 °C since 02:24 (48 min). It is at −11.0 °C now and rising."),
         (
             "Most likely cooling has stopped since 02:10. If nothing cools it, the warmest food may reach"
             " −9.4 °C in 30 h, perhaps only in 4 days (a guess until a test switch-off)."
         ),
         (
             "What to do now: Check plug and breaker. Keep it shut. Go by the government's rule: shut, a "
-            "full freezer stays cold for about 48 hours, a half-full one for about 24."
+            "full freezer holds about 48 hours, a half-full one 24. 1 of them is gone."
         ),
         "At work there? Quiet for an hour: gatewayd at shed-chest",
         "Message 12. When you have seen it: gatewayd ack 12",
@@ -120,7 +120,8 @@ def test_much_too_warm_in_a_power_cut() -> None:
         ("Shed chest (shed) has been warmer than 20.0 °F since 02:24 (48 min). It is at 24.6 °F now and rising."),
         (
             "The power is off. The warmest food may be at 32 °F already; if nothing cools it, perhaps "
-            "only in 21 h. The government's 48 hours, 24 if half full, count from when cooling stopped."
+            "only in 21 h. 32 °F counts now: it is most likely past 15 °F. Go by the early end: yours is "
+            "likely to hold less than the government's 48 hours (24 if half full)."
         ),
         (
             "What to do now: Move the food to a freezer that has power, or to cool boxes with ice. Food "
@@ -149,8 +150,8 @@ def test_a_power_cut_of_two_freezers() -> None:
         ),
         (
             "What to do now: Keep the freezers shut, and look at plug and breaker, and whether the "
-            "neighbours have light. Kept shut, a full freezer stays cold for about 48 hours, a half-full "
-            "one for about 24 (government rule). You are told if one of them gets too warm. Never taste "
+            "neighbours have light. Go by the early end: Porch chest is likely to hold less than the "
+            "government's 48 hours (24 if half full). You are told if one of them gets too warm. Never taste "
             "food to find out."
         ),
         "Message 12. When you have seen it: gatewayd ack 12",
@@ -167,16 +168,10 @@ def test_a_power_cut_with_one_past_it() -> None:
             " chest and Porch chest. This is reminder 2. Nobody has said yet that they have seen it."
         ),
         (
-            "What to do now: Look at the food in Porch chest: it is much too warm in there already, and "
-            "no rule of hours speaks for it any more. Move what is still hard to a freezer that has "
-            "power, or to cool boxes with ice. Food that still has ice crystals, or is at 4.4 °C (40 °F) "
-            "or colder, may be refrozen or cooked. Never taste food to find out. When in doubt, throw it "
-            "out. Your local food-safety authority and the maker's label come first."
+            "What to do now: Look at the food in Porch chest. Move what is still hard. Never taste food; "
+            "when in doubt, throw it out."
         ),
-        (
-            "Keep Shed chest shut. Kept shut, a full freezer stays cold for about 48 hours, a half-full "
-            "one for about 24 (government rule)."
-        ),
+        "Keep Shed chest shut.",
         "Message 12. When you have seen it: gatewayd ack 12",
     )
 
@@ -193,8 +188,8 @@ def test_a_sensor_that_fell_silent_in_a_warming() -> None:
         (
             "As last heard, most likely cooling has stopped since 02:10. If nothing has cooled it since "
             "it was last heard, the warmest food may reach −9.4 °C in 4 h, perhaps only in 11 h (a guess"
-            " until a test switch-off). The government's 48 hours, 24 if half full, count from when "
-            "cooling stopped."
+            " until a test switch-off). Go by the early end: yours is likely to hold less than the "
+            "government's 48 hours (24 if half full)."
         ),
         (
             "What to do now: Look at the freezer, then at its sensor. Most often the sensor's battery is "
@@ -238,8 +233,8 @@ def test_nobody_switched_it_on_again() -> None:
         ),
         (
             "What to do now: Is it switched on? Look at its switch, plug and breaker. Then keep it shut. "
-            "Kept shut, a full freezer stays cold for about 48 hours, a half-full one for about 24 "
-            "(government rule)."
+            "Go by the early end: yours is likely to hold less than the government's 48 hours (24 if half "
+            "full)."
         ),
         "Message 12. When you have seen it: gatewayd ack 12",
     )
@@ -290,15 +285,27 @@ def test_the_late_end_is_never_advice(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", WARMING)
 def test_the_rule_stands_in_every_message_with_a_range(kind: str) -> None:
-    """Wherever a range is told the government's 48 and 24 hours are told too, and to go by them if it is longer."""
-    body = word(turn(kind, What.RAISED, **FORECAST), HOUSE)[1]
-    longer = word(turn(kind, What.RAISED, **LONG), HOUSE)[1]
+    """Wherever a range is told the government's 48 and 24 hours are told too, and which of the two comes first."""
+    body = word(turn(kind, What.RAISED, **{**FORECAST, "value": -16.0}), HOUSE)[1]
+    longer = word(turn(kind, What.RAISED, **{**LONG, "value": -16.0}), HOUSE)[1]
 
-    assert "government" in body
-    assert "48 hours" in body
-    assert "24" in body
-    assert "Go by" not in body
-    assert "Go by" in longer
+    assert "Go by the early end" in body
+    assert "the government's 48 hours (24 if half full)" in body
+    assert "Go by the government's rule" in longer or "48 hours, 24 if half full, count from" in longer
+    assert "early end" not in longer
+
+
+@pytest.mark.parametrize("kind", WARMING)
+@pytest.mark.parametrize("left", [FORECAST, LONG, THAWING], ids=["hours", "long", "thawing"])
+def test_a_reminder_is_short(kind: str, left: dict[str, Fact]) -> None:
+    """A reminder says how it is, since when, the range and one thing to do, and repeats no rule and no long advice."""
+    body = word(turn(kind, What.REPEATED, **{**left, **NO_POWER, "value": -11.0}), HOUSE)[1]
+
+    assert len(body) <= 560, body
+    assert "48 hours" not in body
+    assert "ice crystals" not in body
+    assert "until a test" not in body
+    assert body.count("What to do now: ") == 1
 
 
 def test_a_probe_names_the_air() -> None:

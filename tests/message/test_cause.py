@@ -120,7 +120,7 @@ def test_a_freezer_that_is_not_heard_says_what_was_known() -> None:
     body = word(turn("unwatched", What.RAISED, **NO_POWER, **FORECAST), HOUSE)[1]
 
     assert "As last heard, most likely cooling has stopped since 02:10. If nothing has cooled it since it was" in body
-    assert "The government's 48 hours" in body
+    assert "the government's 48 hours" in body
 
 
 def test_after_a_cut_the_end_says_why() -> None:

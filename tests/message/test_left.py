@@ -6,10 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gatewayd.message.left import HOLDS, LONGEST, beside, holds, left, rounded, span_of, told
+from gatewayd.message.left import LONGEST, STEPS, left, rounded, span_of, told
 from gatewayd.model.event import Fact, What
 from gatewayd.model.outlook import LEVELS
 from gatewayd.model.units import TemperatureUnit
+from gatewayd.watch.left import LEVELS as TELLS
 from tests.message.scene import FORECAST, HOUSE, event
 
 FAHRENHEIT = replace(HOUSE, units=TemperatureUnit.F)
@@ -79,19 +80,50 @@ def test_a_freezer_of_several_and_one_unheard() -> None:
     )
 
 
-def test_the_rule_stands_beside_every_forecast() -> None:
-    """The rule is given with each forecast, and is what to go by where the forecast is longer."""
-    plain, longer = (
-        event("high", What.RAISED, **FORECAST),
-        event("high", What.RAISED, **{**FORECAST, "beyond_rule": True}),
-    )
-    without = event("high", What.RAISED, beyond_rule=True)
+def test_a_lid_is_to_blame() -> None:
+    """Where a lid is likely ajar its compressor runs: the range is for one that stays so, and none as it cools."""
+    ajar: dict[str, Fact] = {"cause": "lid-or-load", "cause_sure": "likely"}
 
-    assert holds(plain) == holds(without) == HOLDS
-    assert holds(longer).startswith("Go by the government's rule: shut, a full freezer stays cold for about 48 hours")
-    assert beside(plain) == "The government's 48 hours, 24 if half full, count from when cooling stopped."
-    assert beside(longer) == f"{beside(plain)} Go by them."
-    assert beside(without) == ""
+    assert said(**ajar).startswith("If the lid stays open, the warmest food may reach")
+    assert said(**{**ajar, "cause_sure": "hint"}).startswith("If nothing cools it")
+    assert said(**ajar, speed=2.0) != ""
+    assert said(**ajar, speed=-1.0) == ""
+    assert said(cause="power", cause_sure="likely", speed=-1.0) != ""
+
+
+def test_an_open_lid_needs_no_cause() -> None:
+    """A lid that is told to be open stays so or is shut; only a cut makes it a matter of nothing cooling."""
+    facts = {**FORECAST, "calibrated": True}
+
+    assert left(event("lid-open", What.RAISED, **facts), HOUSE).startswith("If the lid stays open")
+    assert left(event("lid-open", What.RAISED, **facts, mains="out"), HOUSE).startswith("If nothing cools it")
+
+
+def test_the_steps_are_those_that_the_watch_tells() -> None:
+    """A range goes from level to level as the watch does."""
+    assert STEPS == TELLS
+
+
+@pytest.mark.parametrize(
+    ("level", "words"),
+    [
+        (-9.4, ""),
+        (0.0, " 32 °F counts now: it is most likely past 15 °F."),
+        (4.4, " 40 °F counts now: it is most likely past 32 °F."),
+    ],
+)
+def test_another_level_says_why(level: float, words: str) -> None:
+    """Where another level counts than in the first message, it is said that the one before is passed; not twice."""
+    again = event("high", What.REPEATED, **{**FORECAST, "left_level": level})
+
+    assert said(left_level=level).partition("11 h.")[2] == words
+    assert "counts now" not in left(again, HOUSE)
+    assert "counts now" not in said(left_level=level, left_early=0, left_late=0)
+
+
+def test_a_reminder_calls_it_a_guess_in_short() -> None:
+    """What makes it a guess is said once; a reminder has the word alone."""
+    assert left(event("high", What.REPEATED, **FORECAST), HOUSE).endswith("11 h (a guess).")
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,134 @@
+"""The published rule of hours, and what to go by: the earliest of rule, range and sensor."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gatewayd.message.rule import HOLDS, Guide, beside, guide, holds, over, sparse, thawing
+from gatewayd.model.event import Event, Fact, What
+from gatewayd.model.moment import HOUR
+from gatewayd.watch.left import FULL, RULE_FULL, RULE_HALF
+from tests.message.scene import FORECAST, NO_POWER, ago, event
+
+LESS = "Go by the early end: yours is likely to hold less than the government's 48 hours (24 if half full)."
+RULE = "Go by the government's rule: shut, a full freezer holds about 48 hours, a half-full one 24."
+BESIDE = "The government's 48 hours, 24 if half full, count from when cooling stopped."
+LONG: dict[str, Fact] = {"left_early": 30.0, "left_likely": 50.0, "left_late": 90.0}
+
+
+def of(kind: str = "high", what: What = What.RAISED, **facts: Fact) -> Event:
+    """Return an event of the night's forecast with some facts changed."""
+    return event(kind, what, **{**FORECAST, "value": -11.0, **facts})
+
+
+@pytest.mark.parametrize(
+    ("facts", "words"),
+    [
+        ({}, LESS),
+        ({"left_likely": None}, LESS.replace("is likely to", "may")),
+        ({"hours_off": 20.0, "left_early": 3.0, "left_likely": 5.0}, LESS.replace("is likely to", "may")),
+        ({**LONG, "beyond_rule": True}, RULE),
+        ({**LONG, "hours_off": 0.4}, RULE),
+        ({**LONG, "hours_off": 1.2}, f"{RULE} 1 of them is gone."),
+        ({**LONG, "hours_off": 6.0}, f"{RULE} 6 of them are gone."),
+        ({**LONG, "hours_off": 6.0, "full": 0.9}, LESS.replace("is likely to", "may")),
+        ({**LONG, "hours_off": 20.0, "full": 0.9}, f"{RULE} 20 of them are gone."),
+        ({**LONG, "hours_off": 30.0, "full": 0.5}, "The government's 24 hours for a half-full freezer are over."),
+        (
+            {**LONG, "hours_off": 30.0},
+            "The government's 24 hours for a half-full freezer are over (a full one has 48).",
+        ),
+        ({**LONG, "hours_off": 50.0, "full": 0.9}, "The government's 48 hours, 24 if half full, are over."),
+        (
+            {**LONG, "value": -9.0},
+            "Go by its sensor, which is past that already, and not by the government's 48 hours (24 if half full).",
+        ),
+        (
+            {"full": 0.2},
+            "It is well below half full, which the government's rule does not cover. Go by the early end.",
+        ),
+        ({"left_early": 0.0, "hours_off": 2.0}, LESS),
+    ],
+)  # fmt: skip
+def test_the_earliest_counts(facts: dict[str, Fact], words: str) -> None:
+    """Rule, early end and sensor: whichever is first is what to go by, and what of the rule is gone is said."""
+    assert holds(of(**facts)) == words
+
+
+def test_without_a_range_the_rule_stands_alone() -> None:
+    """Without a forecast there is the rule as it is published, with what of it is gone."""
+    assert holds(event("high", What.RAISED)) == holds(event("high", What.RAISED, beyond_rule=True)) == HOLDS
+    assert holds(event("high", What.RAISED, hours_off=5.0)) == f"{HOLDS} 5 of them are gone."
+    assert beside(event("high", What.RAISED, beyond_rule=True)) == ""
+
+
+def test_the_rule_in_short() -> None:
+    """Beside other advice the rule is short, and never what to go by where its time is over or the food is there."""
+    assert beside(of(**{**LONG, "beyond_rule": True})) == f"{BESIDE} Go by them."
+    assert beside(of(**LONG, hours_off=3.0)) == f"{BESIDE} 3 of them are gone. Go by them."
+    assert beside(of()) == LESS
+    for facts in ({"left_early": 0.0}, {"hours_off": 30.0}, {"full": 0.1}, {"value": -3.0}):
+        assert "Go by them" not in beside(of(**{**LONG, "beyond_rule": True, **facts}))
+
+
+def test_a_reminder_has_no_rule() -> None:
+    """A reminder says only where the rule ends before the range does."""
+    assert holds(of(what=What.REPEATED)) == beside(of(what=What.REPEATED)) == ""
+    assert holds(of(what=What.REPEATED, **LONG, hours_off=3.0)) == "The government's rule is shorter: go by it."
+    assert beside(of(what=What.REPEATED, **LONG, hours_off=30.0)) == "The government's hours are over."
+
+
+@pytest.mark.parametrize(
+    ("kind", "facts"),
+    [("rising", {"since": ago(30 * HOUR)}), ("high", {**NO_POWER, "cause_since": ago(30 * HOUR)})],
+)
+def test_hours_are_counted_from_what_is_known(kind: str, facts: dict[str, Fact]) -> None:
+    """Where nobody counted the hours, the time at which cooling or power stopped does."""
+    assert over(of(kind, **facts))
+    assert not over(of("high", since=ago(30 * HOUR)))
+    assert not over(of(kind, **{**facts, "hours_off": 3.0}))
+
+
+@pytest.mark.parametrize(
+    ("facts", "looked"),
+    [
+        ({}, False),
+        ({"value": -6.7}, False),
+        ({"value": -6.6}, True),
+        ({"hours_off": 23.0}, False),
+        ({"hours_off": 24.0}, True),
+        ({"hours_off": 24.0, "full": 0.8}, False),
+        ({"left_level": 4.4, "left_early": 0.0}, True),
+        ({"left_level": 4.4, "left_early": 3.0}, False),
+        ({"value": None}, False),
+    ],
+)
+def test_when_the_food_is_to_be_looked_at(facts: dict[str, Fact], looked: bool) -> None:
+    """The food is looked at once the rule is over, the air softens it, or it may be beyond the chart's limit."""
+    assert thawing(of(**facts)) is looked
+
+
+def test_the_figures_are_those_of_the_watch() -> None:
+    """A full freezer is full, and the rule has its hours, here as in the watch."""
+    assert guide(of(**LONG, full=FULL, hours_off=0.0)) is Guide.EARLY
+    assert guide(of(**LONG, full=FULL - 0.01, hours_off=0.0)) is Guide.RULE
+    assert over(of(full=FULL, hours_off=RULE_FULL))
+    assert not over(of(full=FULL, hours_off=RULE_FULL - 0.1))
+    assert over(of(hours_off=RULE_HALF))
+
+
+@pytest.mark.parametrize("full", [None, True, float("nan"), "half", 0.35])
+def test_what_is_not_known_is_not_sparse(full: Fact) -> None:
+    """Only a known share of food makes a freezer too empty for the rule."""
+    assert not sparse(of(full=full))
+
+
+@given(st.floats(0, 200), st.floats(0, 200), st.one_of(st.none(), st.floats(0, 1)), st.floats(-25, 5))
+def test_the_rule_is_gone_by_only_if_it_ends_first(early: float, off: float, full: float | None, value: float) -> None:
+    """Nobody is ever sent to the rule where range or sensor are earlier, where it is over, or does not speak of it."""
+    happened = of("highhigh", left_early=early, hours_off=off, full=full, value=value)
+    rest = (RULE_FULL if full is not None and full >= FULL else RULE_HALF) - off
+    by_rule = 0 < rest < early and value < -9.4 and (full is None or full >= 0.35)
+
+    assert ("Go by them" in beside(happened)) is by_rule
+    assert ("Go by the government" in holds(happened)) is by_rule
