@@ -47,7 +47,8 @@ class Household:
             for name in boxes:
                 writing.new_box(Box(name.lower().replace(" ", "-"), name, freezer))
                 those = [Package(0, name.lower().replace(" ", "-"), food, 1, kg, began, since=began) for food in foods]
-                list(writing.add_all(those))
+                for one in those:
+                    writing.add(one)
             return ""
 
         self.run(lambda gateway: gateway.store.carry_out(work, self.clock.now()))

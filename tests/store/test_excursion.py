@@ -47,7 +47,8 @@ def basket(conn: sqlite3.Connection, *those: Package, now: int = T0 - DAY, freez
         writing = stock.pen(conn, now, "ann")
         for name in dict.fromkeys(one.box for one in those):
             writing.new_box(Box(name, name.capitalize(), freezer))
-        list(writing.add_all(those))
+        for one in those:
+            writing.add(one)
 
 
 def foods(conn: sqlite3.Connection, spell: Excursion = SPELL) -> list[str]:
