@@ -5,7 +5,6 @@ import secrets
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import nullcontext
-from dataclasses import astuple
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +12,7 @@ import click
 
 from gatewayd.cli import house, larder
 from gatewayd.food import exchange
-from gatewayd.food.draft import Draft
+from gatewayd.food.draft import Draft, cells
 from gatewayd.food.exchange import Fault, Taken
 from gatewayd.model.moment import from_wall
 from gatewayd.store import comma
@@ -148,7 +147,7 @@ def pieces(drafts: Iterable[Draft]) -> Iterator[list[Any]]:
     piece: list[Any] = []
     size = 0
     for draft in drafts:
-        row = list(astuple(draft))
+        row = list(cells(draft))
         long = len(json.dumps(row, ensure_ascii=False).encode()) + 2
         if piece and size + long > PIECE:
             yield piece

@@ -203,6 +203,17 @@ def _full(text: str) -> float | None:
     return value
 
 
+@command.command(name="set")
+@click.argument("number")
+@words_argument
+@house.settings_option
+@house.json_option
+@click.pass_obj
+def set_(before: Given, number: str, words: tuple[str, ...], settings_file: Path | None, *, as_json: bool) -> None:
+    """Write down what is known now of the package NUMBER: `set 31 1 lb, June 2025`, `set 31 food runner beans`."""
+    _order(before, settings_file, as_json, do="set", what=number, line=" ".join(words))
+
+
 @command.command(name="box")
 @words_argument
 @click.option("--in", "freezer", default=None, help="The freezer in which it stands.")

@@ -10,13 +10,12 @@ import logging
 import math
 import sqlite3
 from collections.abc import AsyncIterator, Callable
-from dataclasses import fields
 
 from gatewayd.clock import Clock
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.stocking import Plain, Refused, Stocking
 from gatewayd.food import load, said
-from gatewayd.food.draft import HEAVIEST, LONGEST, MOST, Draft, tidy
+from gatewayd.food.draft import CELLS, HEAVIEST, LONGEST, MOST, Draft, tidy
 from gatewayd.model.contents import Group
 from gatewayd.model.given import Stocked
 from gatewayd.model.house import Freezer
@@ -136,6 +135,9 @@ class Pantry:
             case "count":
                 full = _number(request, "full", 1.0)
                 return lambda at: at.count(what, many, full, why)
+            case "set":
+                line = _text(request, "line", WORDS)
+                return lambda at: at.set(what, line)
             case "box":
                 news: Plain = {
                     name: tidy("box", _text(request, name, WORDS))
@@ -175,9 +177,9 @@ class Pantry:
 
     def _draft(self, row: object) -> Draft:
         """Read one row as `Draft` has its fields; ValueError for what no command of ours would send."""
-        if not isinstance(row, list) or len(row) != len(_DRAFT):
+        if not isinstance(row, list) or len(row) != len(CELLS):
             raise ValueError("a row of the file has not the cells that are wanted; use the command of this gatewayd")
-        cells = dict(zip(_DRAFT, row, strict=True))
+        cells = dict(zip(CELLS, row, strict=True))
         for name, longest in LONGEST.items():
             cells[name] = tidy(name, _text(cells, name, longest))
         for name, most in (("count", MOST), ("each", HEAVIEST)):
@@ -191,7 +193,6 @@ class Pantry:
         return Draft(**cells)
 
 
-_DRAFT = tuple(field.name for field in fields(Draft))
 _LATEST = 1 << 45  # wall ms, in the year 3084
 
 

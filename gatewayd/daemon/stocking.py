@@ -4,11 +4,12 @@ import sqlite3
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from gatewayd.food import said
 from gatewayd.food.draft import Draft, tidy
-from gatewayd.food.order import parse
+from gatewayd.food.order import amend, parse
 from gatewayd.food.place import LOOSE, SOMEWHERE, Places, slug
 from gatewayd.food.search import Finder
 from gatewayd.food.table import find, suggest
@@ -87,7 +88,7 @@ class Stocking:
 
     def add(self, lines: Sequence[str]) -> Plain:
         """Add a package for each line of words; all of them or none."""
-        today = from_wall(self.now).astimezone(self.house.zone).date()
+        today = self._today()
         drafts, wrong = [], []
         for number, line in enumerate(lines, 1):
             try:
@@ -204,6 +205,17 @@ class Stocking:
         text = f"The list of {self.places.name(place)} is right as it stands: {_rows(inside)}."
         return self._done(text, [], [self.boxes[box.id] for box in boxes])
 
+    def set(self, what: str, line: str) -> Plain:
+        """Change what is known of a package."""
+        one = self.choose(what)
+        try:
+            news = amend(line, self._today(), self.house.zone, self.places)
+        except ValueError as why:
+            raise Refused(f"{why}. Nothing was changed.") from why
+        after = replace(one, **news)
+        self.pen.change(one, after, Turn.CHANGED)
+        return self._done(f"Changed: {self.line(after).strip()}", [after], hints=self._hints([after]))
+
     def box(self, name: str, news: Plain, *, gone: bool) -> Plain:
         """Make a box, or change what is known of it; `news` holds fields of `Box`."""
         if news.get("freezer"):
@@ -249,24 +261,32 @@ class Stocking:
         """Add or change the packages of a file, all of them."""
         known = {one.id: one for one in stock.packages(self.conn, gone=True)}
         done: Counter[str] = Counter()
+        number = self.pen.free_number()
         fresh: list[Package] = []
+        places: dict[tuple[str, str], Box] = {}
         boxes = len(self.boxes)
         for draft in drafts:
-            box = self._box(draft.box, draft.freezer)
+            box = places.get((draft.box, draft.freezer))
+            if box is None:
+                box = places[draft.box, draft.freezer] = self._box(draft.box, draft.freezer)
             if draft.number is None:
-                fresh.append(_package(draft, box, draft.since))
+                fresh.append(_package(draft, box, draft.since, number + len(fresh)))
                 continue
             before = known.get(draft.number)
             if before is None:
                 raise Refused(f"There is no package {draft.number} on the list any more. Nothing was imported.")
-            after = replace(_package(draft, box, draft.since), id=before.id, gone=before.gone)
+            after = replace(_package(draft, box, draft.since, before.id), gone=before.gone)
             done["changed" if after != before else "as they were"] += 1
             if after != before:
                 self.pen.change(before, after, Turn.CHANGED, "import")
-        done["added"] = sum(1 for _ in self.pen.add_all(fresh, "import"))
+        self.pen.add_all(fresh, "import")
+        done["added"] = len(fresh)
         done["new boxes"] = len(self.boxes) - boxes
         listed = ", ".join(f"{many} {what}" for what, many in done.items() if many)
         return self._done(f"Imported: {listed or 'nothing'}.", []) | {"counts": dict(done)}
+
+    def _today(self) -> date:
+        return from_wall(self.now).astimezone(self.house.zone).date()
 
     # -- what they share -----------------------------------------------------------------------------------
 
@@ -341,10 +361,10 @@ def _told(move: Move) -> str:
     return f"{move.turn.value}: {said.what(one) if one is not None else box.name if box is not None else ''}"
 
 
-def _package(draft: Draft, box: Box, since: int | None) -> Package:
+def _package(draft: Draft, box: Box, since: int | None, number: int = 0) -> Package:
     return Package(
-        0, box.id, draft.food, draft.count, draft.each, draft.frozen, draft.about, draft.packed, draft.who, draft.note,
-        since, draft.fresh,
+        number, box.id, draft.food, draft.count, draft.each, draft.frozen, draft.about, draft.packed, draft.who,
+        draft.note, since, draft.fresh,
     )  # fmt: skip
 
 

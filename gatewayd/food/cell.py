@@ -5,7 +5,6 @@ from collections.abc import Set as AbstractSet
 from datetime import date, datetime, tzinfo
 
 from gatewayd.food import amount, dated
-from gatewayd.model.moment import to_wall
 from gatewayd.model.units import parse_weight
 
 _RISKY = re.compile(r"'*[=+\-@\t\r\n]")
@@ -71,8 +70,8 @@ def since(text: str, zone: tzinfo) -> int | None:
         return None
     try:
         when = datetime.fromisoformat(plain)
-        return to_wall(when if when.tzinfo else when.replace(tzinfo=zone))
-    except ValueError as wrong:
+        return round((when if when.tzinfo else when.replace(tzinfo=zone)).timestamp() * 1000)
+    except (ValueError, OverflowError) as wrong:
         raise ValueError(f"{plain[:40]!r} is no time; write it like 2025-06-12T14:00") from wrong
 
 

@@ -1,6 +1,7 @@
 """What somebody wrote down of packages, before it is on the list."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from operator import attrgetter
 
 # Our choices: what is longer or more is a slip, or was not typed by a person
 LONGEST = {"food": 120, "packed": 40, "who": 60, "note": 500, "box": 80, "freezer": 80}
@@ -8,7 +9,7 @@ MOST = 10_000.0  # packages in one row
 HEAVIEST = 500.0  # kg of one package: a whole beast
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Draft:
     """Hold one row as it was written; the fields are those of `model.stock.Package`.
 
@@ -29,6 +30,10 @@ class Draft:
     since: int | None = None
     fresh: bool = False
     number: int | None = None
+
+
+CELLS = tuple(each.name for each in fields(Draft))
+cells = attrgetter(*CELLS)  # the fields of a draft as a tuple
 
 
 def tidy(what: str, text: str) -> str:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date, tzinfo
 from typing import Any
 
-from gatewayd.food import cell, dated
+from gatewayd.food import cell
 from gatewayd.food.draft import Draft, tidy
 from gatewayd.food.place import Places
 from gatewayd.model.moment import from_wall, iso
@@ -67,7 +67,6 @@ _ORDER = (
     "number",
 )
 _EMPTY: tuple[Any, ...] = ("", None, None, None, False, "", "", "", "", "", None, False, None)
-_KEPT = 20_000  # different cells of a column that are remembered; more are read anew
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +138,6 @@ class _Column:
     index: int
     place: int  # in the draft
     read: Callable[[str], object]
-    known: dict[str, object] = field(default_factory=dict)
 
 
 class _Wrong(str):
@@ -175,106 +173,98 @@ def _columns(
     return found
 
 
-def _read(rows: Iterator[tuple[int, Sequence[str], str]], columns: list[_Column], house: House, taken: Taken) -> None:
-    faults, drafts, lines = taken.faults, taken.drafts, taken.lines
-    cells_of = [(each, each.index, each.place, each.known) for each in columns]
-    seen: dict[int, int] = {}
-    where = _Where(house.places, taken.boxes)
+def _read(rows: Iterable[tuple[int, Sequence[str], str]], columns: list[_Column], house: House, taken: Taken) -> None:
+    """Read column by column: a household's cells repeat, so each text is looked at once."""
+    whole = []
     for line, cells, wrong in rows:
         if wrong:
-            faults.append(Fault(line, wrong))
-            continue
-        values = list(_EMPTY)
-        sound = True
-        for each, index, place, known in cells_of:
-            text = cells[index]
-            try:
-                value = known[text]
-            except KeyError:
-                value = _cell(each, text)
-            if value.__class__ is _Wrong:
-                faults.append(Fault(line, str(value), each.header))
-                sound = False
-            values[place] = value
-        if values[_FROZEN].__class__ is dated.Day:
-            day: dated.Day = values[_FROZEN]
-            values[_FROZEN], values[_ABOUT] = day.noon(house.zone), values[_ABOUT] or day.about
-        if not values[_FOOD] and not any(cells[each.index].strip() for each in columns):
-            continue  # an empty row
-        sound = _check_row(line, values, seen, where, faults) and sound
-        if sound:
-            drafts.append(Draft(*values))
-            lines.append(line)
+            taken.faults.append(Fault(line, wrong))
+        else:
+            whole.append((line, cells))
+    table: list[list[Any]] = [[empty] * len(whole) for empty in _EMPTY]
+    bad: set[int] = set()
+    for each in columns:
+        texts = [cells[each.index] for _, cells in whole]
+        known = {text: _cell(each, text) for text in set(texts)}
+        table[each.place] = values = [known[text] for text in texts]
+        if any(value.__class__ is _Wrong for value in known.values()):
+            faulty = [n for n, value in enumerate(values) if value.__class__ is _Wrong]
+            bad.update(faulty)
+            taken.faults.extend(Fault(whole[n][0], str(values[n]), each.header) for n in faulty)
+    frozen, about = table[_FROZEN], table[_ABOUT]
+    for n, day in enumerate(frozen):
+        if day.__class__ is tuple:
+            frozen[n], about[n] = day[0], day[1] or about[n]
+    _check_foods(whole, table, bad, taken)
+    _check_numbers(whole, table[_NUMBER], bad, taken)
+    _check_places(whole, table, house.places, bad, taken)
+    taken.drafts = [Draft(*row) for n, row in enumerate(zip(*table, strict=True)) if n not in bad]
+    taken.lines = [line for n, (line, _) in enumerate(whole) if n not in bad]
 
 
 _FOOD, _FROZEN, _ABOUT = _ORDER.index("food"), _ORDER.index("frozen"), _ORDER.index("about")
 _BOX, _FREEZER, _NUMBER = _ORDER.index("box"), _ORDER.index("freezer"), _ORDER.index("number")
+_Whole = list[tuple[int, Sequence[str]]]
 
 
-def _check_row(line: int, values: list[Any], seen: dict[int, int], where: "_Where", faults: list[Fault]) -> bool:
-    """Check what only the whole row shows: a food, a number of its own, a box that is one."""
-    before = len(faults)
-    if not values[_FOOD]:
-        faults.append(Fault(line, "no food is named"))
-    number = values[_NUMBER]
-    if number is not None and number.__class__ is int:
-        if number in seen:
-            faults.append(Fault(line, f"the id {number} stands on line {seen[number]} already"))
-        seen.setdefault(number, line)
-    if values[_BOX].__class__ is str and values[_FREEZER].__class__ is str:
-        found = where.find(values[_BOX], values[_FREEZER])
-        if isinstance(found, str):
-            faults.append(Fault(line, found))
-        else:
-            values[_BOX], values[_FREEZER] = found
-    return len(faults) == before
+def _check_foods(whole: _Whole, table: list[list[Any]], bad: set[int], taken: Taken) -> None:
+    """See that each row names a food; one without anything in it is left out."""
+    for n, food in enumerate(table[_FOOD]):
+        if not food:
+            bad.add(n)
+            if any(text.strip() for text in whole[n][1]):
+                taken.faults.append(Fault(whole[n][0], "no food is named"))
 
 
-class _Where:
-    """Find boxes by name within a freezer."""
+def _check_numbers(whole: _Whole, numbers: list[Any], bad: set[int], taken: Taken) -> None:
+    """See that no package stands twice in the file."""
+    seen: dict[int, int] = {}
+    for n, number in enumerate(numbers):
+        if number.__class__ is int:
+            line = whole[n][0]
+            before = seen.setdefault(number, line)
+            if before != line:
+                bad.add(n)
+                taken.faults.append(Fault(line, f"the id {number} stands on line {before} already"))
 
-    def __init__(self, places: Places, new: Counter[tuple[str, str]]) -> None:
-        self._places = places
-        self._new = new
-        self._known: dict[tuple[str, str], tuple[str, str] | str] = {}
 
-    def find(self, box: str, freezer: str) -> tuple[str, str] | str:
-        """Return (box, freezer), or what is wrong. A box that is not known is to be made."""
-        found = self._known.get((box, freezer))
-        if found is None:
-            found = self._known[box, freezer] = self._look(box, freezer)
-        if box and found == (box, freezer):
-            self._new[box, freezer] += 1
-        return found
+def _check_places(whole: _Whole, table: list[list[Any]], places: Places, bad: set[int], taken: Taken) -> None:
+    """Find each box by its name within its freezer; one that is not known is to be made."""
+    boxes, freezers = table[_BOX], table[_FREEZER]
+    found: dict[tuple[str, str], tuple[str, str] | str] = {}
+    for n, (box, freezer) in enumerate(zip(boxes, freezers, strict=True)):
+        if box and box.__class__ is freezer.__class__ is str:
+            place = found.get((box, freezer))
+            if place is None:
+                place = found[box, freezer] = _place(box, freezer, places)
+            if isinstance(place, str):
+                bad.add(n)
+                taken.faults.append(Fault(whole[n][0], place))
+            else:
+                boxes[n], freezers[n] = place
+    new = {place for place in found.values() if isinstance(place, tuple)} - {(b.id, b.freezer) for b in places.boxes}
+    sound = Counter(pair for n, pair in enumerate(zip(boxes, freezers, strict=True)) if n not in bad)
+    taken.boxes = Counter({(box, freezer): sound[box, freezer] for box, freezer in new if sound[box, freezer]})
 
-    def _look(self, box: str, freezer: str) -> tuple[str, str] | str:
-        plain = box.casefold()
-        of = [
-            b
-            for b in self._places.boxes
-            if plain in (b.id, b.name.casefold()) and (not freezer or b.freezer == freezer)
-        ]
-        if not box or not of:
-            return box, freezer
-        if len(of) > 1:
-            return f"{box!r} is the name of several boxes ({', '.join(b.id for b in of)}); say the freezer, or the id"
-        return of[0].id, of[0].freezer
+
+def _place(box: str, freezer: str, places: Places) -> tuple[str, str] | str:
+    """Return (box, freezer), or what is wrong."""
+    plain = box.casefold()
+    of = [b for b in places.boxes if plain in (b.id, b.name.casefold()) and (not freezer or b.freezer == freezer)]
+    if len(of) > 1:
+        return f"{box!r} is the name of several boxes ({', '.join(b.id for b in of)}); say the freezer, or the id"
+    return (of[0].id, of[0].freezer) if of else (box, freezer)
 
 
 # -- cells -----------------------------------------------------------------------------------------------------
 
 
 def _cell(each: _Column, text: str) -> object:
-    """Read a cell that was not met before."""
-    if len(each.known) > _KEPT:
-        each.known.clear()
-    value: object
+    """Read a cell, or say what is wrong with it."""
     try:
-        value = each.read(text)
+        return each.read(text)
     except (ValueError, LookupError, OverflowError) as wrong:
-        value = _Wrong(wrong.args[0])
-    each.known[text] = value
-    return value
+        return _Wrong(wrong.args[0])
 
 
 def _reader(meant: str, header: str, house: House) -> Callable[[str], object]:
@@ -283,13 +273,19 @@ def _reader(meant: str, header: str, house: House) -> Callable[[str], object]:
         "number": lambda text: None if house.as_new else cell.number(text, house.numbers),
         "count": cell.count,
         "each": lambda text: cell.weight(text, unit[1] if unit else "kg" if header.strip().casefold() == "kg" else ""),
-        "frozen": lambda text: cell.day(text, house.today),
+        "frozen": lambda text: _day(text, house),
         "about": cell.flag,
         "fresh": cell.flag,
         "since": lambda text: cell.since(text, house.zone),
         "freezer": lambda text: house.places.freezer(text).id if text.strip() else "",
     }
     return simple.get(meant) or (lambda text: tidy(meant, cell.bare(text)))
+
+
+def _day(text: str, house: House) -> tuple[int, bool] | None:
+    """Return the noon of a day (wall ms), and whether it is a guess."""
+    day = cell.day(text, house.today)
+    return None if day is None else (day.noon(house.zone), day.about)
 
 
 # -- out -------------------------------------------------------------------------------------------------------

@@ -8,9 +8,10 @@ and what lands in the wrong box is not found again.
 import re
 from dataclasses import dataclass, field
 from datetime import date, tzinfo
+from typing import Any
 
 from gatewayd.food import amount, dated
-from gatewayd.food.draft import Draft, tidy
+from gatewayd.food.draft import CELLS, Draft, tidy
 from gatewayd.food.place import Places
 from gatewayd.food.table import find
 from gatewayd.model.stock import Box
@@ -103,6 +104,31 @@ def _drafted(found: _Found, today: date, zone: tzinfo) -> Draft:
         freezer=found.freezer,
         fresh=found.fresh or (day is not None and day.day == today and not day.about),
     )
+
+
+_CALLED = re.compile(r"(?:food|name|called)\s*:?\s+(.+)", re.IGNORECASE)
+
+
+def amend(line: str, today: date, zone: tzinfo, places: Places) -> dict[str, Any]:
+    """Read what is known better of a package now, "1 lb, June 2025, food runner beans", as fields of `Draft`.
+
+    ValueError where a part is not understood, is a place (for that a package is moved), or says nothing.
+    """
+    parts = [part.strip() for part in re.split(r"[,;](?![^()]*\))", line)]
+    names = [match[1] for part in parts if (match := _CALLED.fullmatch(part)) is not None]
+    rest = [part for part in parts if _CALLED.fullmatch(part) is None]
+    found = parse(", ".join(("food", *rest)), today, zone, places)
+    if found.box or found.freezer:
+        raise ValueError("a package is moved with: gatewayd stock move NUMBER --to PLACE")
+    plain = Draft("food")
+    news = {name: getattr(found, name) for name in CELLS if getattr(found, name) != getattr(plain, name)}
+    if "frozen" in news:
+        news["about"] = found.about
+    if names:
+        news["food"] = tidy("food", names[-1])
+    if not news:
+        raise ValueError("nothing was said of it; say what is known now, like: 1 lb, June 2025, food runner beans")
+    return news
 
 
 # -- the parts behind the first --------------------------------------------------------------------------------

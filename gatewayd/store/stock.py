@@ -9,7 +9,7 @@ A file that an older gatewayd wrote last has no such tables: it holds no food.
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -146,17 +146,22 @@ class Pen:
 
     def add(self, package: Package, why: str = "") -> Package:
         """Add a package and return it with its number."""
-        return next(self.add_all((package,), why))
+        added = replace(package, id=self.free_number())
+        self.add_all((added,), why)
+        return added
 
-    def add_all(self, those: Iterable[Package], why: str = "") -> Iterator[Package]:
-        """Add packages and yield each with its number; nothing is done until they are taken."""
-        number = _highest(self.conn)
-        for one in those:
-            number += 1
-            added = replace(one, id=number)
-            self._put_package(added)
-            self._keep(Turn.ADDED, None, added, why)
-            yield added
+    def free_number(self) -> int:
+        """Return the first of the numbers that no package has ever had."""
+        return 1 + _highest(self.conn)
+
+    def add_all(self, those: Iterable[Package], why: str = "") -> list[Package]:
+        """Add packages and return them; who has the number 0 gets a free one, the others have one from there on."""
+        begin = self.free_number()
+        added = [one if one.id else replace(one, id=begin + n) for n, one in enumerate(those)]
+        self.conn.executemany(_PUT, map(_package_row, added))
+        kept = self.now, clean(self.who), Turn.ADDED.value, self.set
+        self.conn.executemany(_KEEP, ((*kept, None, one.id, None, _plain(one), clean(why)) for one in added))
+        return added
 
     def change(self, before: Package, after: Package, turn: Turn, why: str = "") -> None:
         """Write a package as it is now; with `gone` set it is off the list, and kept."""
@@ -176,25 +181,32 @@ class Pen:
 
     def _put_package(self, one: Package) -> None:
         self.conn.execute(
-            "INSERT INTO package VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET "
+            f"{_PUT} ON CONFLICT (id) DO UPDATE SET "
             "box = excluded.box, food = excluded.food, count = excluded.count, each = excluded.each, "
             "frozen = excluded.frozen, about = excluded.about, packed = excluded.packed, who = excluded.who, "
             "note = excluded.note, since = excluded.since, fresh = excluded.fresh, gone = excluded.gone",
-            (
-                one.id, one.box, clean(one.food), one.count, one.each, one.frozen, one.about, clean(one.packed),
-                clean(one.who), clean(one.note), one.since, one.fresh, one.gone,
-            ),
-        )  # fmt: skip
+            _package_row(one),
+        )
 
     def _keep(self, turn: Turn, before: Box | Package | None, after: Box | Package | None, why: str) -> None:
         one = after or before
         box = one.id if isinstance(one, Box) else None
         number = one.id if isinstance(one, Package) else None
         self.conn.execute(
-            'INSERT INTO move (at, who, turn, "set", box, package, before, after, why) '
-            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            _KEEP,
             (self.now, clean(self.who), turn.value, self.set, box, number, _plain(before), _plain(after), clean(why)),
         )
+
+
+_PUT = "INSERT INTO package VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+_KEEP = 'INSERT INTO move (at, who, turn, "set", box, package, before, after, why) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)'
+
+
+def _package_row(one: Package) -> tuple[object, ...]:
+    return (
+        one.id, one.box, clean(one.food), one.count, one.each, one.frozen, one.about, clean(one.packed),
+        clean(one.who), clean(one.note), one.since, one.fresh, one.gone,
+    )  # fmt: skip
 
 
 def pen(conn: sqlite3.Connection, now: int, who: str) -> Pen:

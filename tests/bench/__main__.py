@@ -26,6 +26,7 @@ OWN = (
     "idle",
     "scale",
     "stalls",
+    "stock",
     "fits",
     "rehearsal",
 )

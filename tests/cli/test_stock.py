@@ -102,6 +102,7 @@ def home(tmp_path: Path) -> Path:
             "box Top --in shed --layer top",
             {"do": "box", "what": "Top", "full": None, "gone": False, "freezer": "shed", "layer": "top"},
         ),
+        ("set 31 1 lb, June 2025", {"do": "set", "what": "31", "line": "1 lb, June 2025"}),
         ("undo", {"do": "undo"}),
     ],
 )  # fmt: skip

@@ -1,7 +1,7 @@
 """The stock is ordered at the door of a real store; only the clock is played."""
 
 from collections.abc import AsyncIterator
-from dataclasses import astuple, replace
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,7 @@ from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.door import Plain
-from gatewayd.food.draft import Draft
+from gatewayd.food.draft import Draft, cells
 from gatewayd.model.contents import Group
 from gatewayd.model.given import Start
 from gatewayd.model.house import Freezer, House
@@ -237,6 +237,27 @@ class TestCount:
         assert [(one.food, one.count) for one in await home.there()] == [("beans", 7)]
 
 
+class TestSet:
+    async def test_known_later(self, home: Home) -> None:
+        """What was not known at first is written down later; what was known stays."""
+        await home.add("5 bags of beans, top basket (old)")
+        answer = await home.do("set", "1", line="1 lb, about June 2025, food runner beans")
+
+        (one,) = await home.there()
+        assert answer["done"]
+        assert (one.food, one.count, one.packed, one.note, one.about) == ("runner beans", 5, "bag", "old", True)
+        assert one.each == pytest.approx(0.45359237)
+
+    @pytest.mark.parametrize("line", ["", "shed chest", "mumble"])
+    async def test_nothing_known(self, home: Home, line: str) -> None:
+        """What says nothing, or a place, changes nothing."""
+        await home.add("5 bags of beans, top basket")
+        before = await home.there()
+
+        assert not (await home.do("set", "1", line=line))["done"]
+        assert await home.there() == before
+
+
 class TestBox:
     async def test_drop(self, home: Home) -> None:
         """A box with food on its list stays; an empty one goes, and its id is not used again."""
@@ -296,7 +317,7 @@ class TestImport:
     @staticmethod
     def rows(*drafts: Draft) -> list[list[object]]:
         """Write drafts as the command sends them."""
-        return [list(astuple(draft)) for draft in drafts]
+        return [list(cells(draft)) for draft in drafts]
 
     async def test_in_pieces(self, home: Home) -> None:
         """A file handed in piece by piece is stored in one go, with the boxes it names, and undone in one."""
@@ -340,11 +361,11 @@ class TestImport:
         [
             "beans",
             ["beans"],
-            list(astuple(Draft("beans", freezer="attic"))),
-            list(astuple(Draft("beans", count=-1.0))),
-            list(astuple(Draft("beans", each=float("nan")))),
-            list(astuple(Draft("beans", frozen=1 << 70))),
-            list(astuple(Draft("b" * 200))),
+            list(cells(Draft("beans", freezer="attic"))),
+            list(cells(Draft("beans", count=-1.0))),
+            list(cells(Draft("beans", each=float("nan")))),
+            list(cells(Draft("beans", frozen=1 << 70))),
+            list(cells(Draft("b" * 200))),
         ],
     )
     async def test_hostile_piece(self, home: Home, row: object) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gatewayd.food.draft import Draft
+from gatewayd.food.draft import CELLS, Draft
 from gatewayd.food.order import lines, parse
 from gatewayd.food.place import Places, slug
 from gatewayd.model.house import Freezer
@@ -79,8 +79,8 @@ def test_read(line: str, draft: Draft) -> None:
     found = read(line)
 
     assert found.each == pytest.approx(draft.each)
-    assert [getattr(found, name) for name in Draft.__slots__ if name != "each"] == [
-        getattr(draft, name) for name in Draft.__slots__ if name != "each"
+    assert [getattr(found, name) for name in CELLS if name != "each"] == [
+        getattr(draft, name) for name in CELLS if name != "each"
     ]
 
 
