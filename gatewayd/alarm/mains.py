@@ -20,7 +20,6 @@ BACK_AFTER = MINUTE  # power that comes back often fails again at once, under th
 # A freezer that ran when the power failed turns at once, one that rested turned when its rest began. A household
 # freezer runs for about a third of its time, in periods of up to an hour: rests of up to 40 min, and some slack.
 TOGETHER = 45 * MINUTE
-COOLING_FOR = 10 * MINUTE  # one freezer that cools has power; a probe that was touched looks so for a moment
 RELEARN = 2 * HOUR  # after a dark spell: until a freezer that still warms is known to, as long as its longest rest
 
 
@@ -31,6 +30,20 @@ class How(Enum):
     SENSOR = "sensor"
     POWER = "power"
     INFERRED = "inferred"
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """Say what one freezer's air shows: since when it warms (None while it does not), whether that is sure to be more
+    than a rest, and since when it truly cools (None: it does not), which no noise and no look under the lid can feign.
+
+    A slow thaw is neither always sure nor cooling.
+    """
+
+    place: str
+    turned: Moment | None
+    sure: bool
+    cools: Moment | None
 
 
 @dataclass(slots=True)
@@ -149,8 +162,8 @@ class Mains:
         """Return whether an outage stands that only the freezers tell of."""
         return any(line.how is How.INFERRED for line in self.lines.values())
 
-    def turning(self, signs: Mapping[str, tuple[str, Moment | None, bool]], now: Moment, alarms: Alarms) -> None:
-        """Judge by the watched freezers: (place, since when it warms, whether that is sure to be more than a rest).
+    def turning(self, signs: Mapping[str, Sign], now: Moment, alarms: Alarms) -> None:
+        """Judge by the signs of the watched freezers.
 
         All of one place at once, two at least, have lost the power and not each its compressor; so have all of the
         house, which is the widest place.
@@ -161,9 +174,10 @@ class Mains:
             key = f"inferred {place}"
             line = self.lines.get(key)
             if line is not None:
-                self._cooling(key, line, signs, now, alarms)
+                if now.steady >= self.hold:
+                    self._cooling(key, line, signs, now, alarms)
                 continue
-            turned = [moment for who in ids if (moment := signs[who][1]) is not None and signs[who][2]]
+            turned = [moment for who in ids if (moment := signs[who].turned) is not None and signs[who].sure]
             if len(turned) < len(ids) or len(ids) < 2 or self._known(ids):
                 continue
             first, last = turned[0], turned[0]
@@ -186,17 +200,14 @@ class Mains:
         self,
         key: str,
         line: Line,
-        signs: Mapping[str, tuple[str, Moment | None, bool]],
+        signs: Mapping[str, Sign],
         now: Moment,
         alarms: Alarms,
     ) -> None:
         members = [signs[who] for who in line.covers if who in signs]
-        cools = not members or not all(sure for _, _, sure in members)
-        if now.steady < self.hold or (not cools and not line.on):
-            return
-        if cools != line.on:
-            line.on, line.since = cools, now
-        elif line.since is not None and now.steady - line.since.steady >= COOLING_FOR:
+        cool = [sign.cools for sign in members if sign.cools is not None]
+        if cool or not members:
+            line.on, line.since = True, min(cool, key=lambda each: each.steady, default=now)
             self._end(key, now, alarms)
 
     def _end(self, key: str, now: Moment, alarms: Alarms) -> None:
@@ -335,12 +346,12 @@ class Mains:
         self.orphans.clear()
 
 
-def _places(signs: Mapping[str, tuple[str, Moment | None, bool]]) -> dict[str, list[str]]:
+def _places(signs: Mapping[str, Sign]) -> dict[str, list[str]]:
     """Return the freezers by place, and all of the house by an empty one."""
     found: dict[str, list[str]] = {}
-    for who, (place, _, _) in signs.items():
-        if place:
-            found.setdefault(place, []).append(who)
+    for who, sign in signs.items():
+        if sign.place:
+            found.setdefault(sign.place, []).append(who)
     return found | {"": list(signs)}
 
 

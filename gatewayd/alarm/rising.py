@@ -8,6 +8,7 @@ lost its power, its compressor or its door; fresh food, a look under the lid and
 from collections import deque
 from dataclasses import dataclass, field
 
+from gatewayd.alarm.cooling import Cooling
 from gatewayd.model.moment import HOUR, MINUTE, Moment
 
 TURN = 0.5  # K; a smaller move back is noise: probes step by 0.1 K and scatter by as much
@@ -27,7 +28,7 @@ PACE_LEAST = 0.3  # K an hour; slower than that a probe's step of 0.1 K in 20 mi
 # Above everything since its last low within so long, or it does not go on: a jump that stands still is a lid, not a
 # compressor. A slow thaw of 0.5 K an hour passes a probe's step of 0.1 K every 12 min. Less than SURE_FOR.
 ANEW = 18 * MINUTE
-COOLS_FOR = 10 * MINUTE  # a turn must last, or a gust at the probe would end the alarm
+COOLS_FOR = 10 * MINUTE  # a turn must last, or a gust at the probe would count as one
 CALM = HOUR  # where nobody saw it turn: below High and not warmer by a turn for so long, it cools
 BLIND = 30 * MINUTE  # a longer gap can hide a turn; a radio in a steel box is often lost for some minutes
 # Where no cycles show (the compressor's speed is regulated, the probe lies in a buffer) there is the day before: the
@@ -54,7 +55,8 @@ class Rising:
     cools. `least` and `most` are the extremes (°C) since the last turn, `most_at` when the highest was. `surely` is
     since when it is sure that it no longer cools, `told` that its alarm was raised in this warming. `defrosts` says
     that it defrosts by itself, `seen` is the last point, `tops` are the highest (°C) of the hours before `hour`,
-    `within` is when it last was no warmer than the day before, where it has no habit.
+    `within` is when it last was no warmer than the day before, where it has no habit. `held` is since when it has not
+    cooled in the warming that was told, until it is seen to cool: a look under the lid begins nothing anew.
     """
 
     rests: deque[Rest] = field(default_factory=lambda: deque(maxlen=RESTS))
@@ -72,6 +74,12 @@ class Rising:
     hour: int = -1  # of steady time
     highest: float = 0.0  # of that hour
     within: Moment | None = None
+    held: Moment | None = None
+    cooling: Cooling = field(default_factory=Cooling)
+
+    def __post_init__(self) -> None:
+        """Bound again what comes from a snapshot: a plain list of it knows no bound."""
+        self.rests, self.tops = deque(self.rests, maxlen=RESTS), deque(self.tops, maxlen=HOURS)
 
     @property
     def sure(self) -> bool:
@@ -91,6 +99,8 @@ class Rising:
             self.dark()
         self.seen = now
         self._learn_hour(value, now.steady // HOUR)
+        ceiling = self.ceiling()
+        self.cooling.follow(value, now.steady, ceiling)
         if self.least is None or self.most is None:
             self.least = self.most = value
             self.least_at = self.most_at = now
@@ -109,7 +119,6 @@ class Rising:
         if self.turned is None and self.cooled is None and value < self.most - TURN:
             self.cooled = self.most_at  # the first fall after nobody looked
         if len(self.rests) < LEARNT:
-            ceiling = self.ceiling()
             if ceiling is not None and value <= ceiling:
                 self.within = now
         else:
@@ -177,7 +186,8 @@ class Rising:
         if not overdue or not anew or eta > eta_most:
             self.surely = None
             return False
-        self.surely = self.surely or now
+        if self.surely is None:
+            self.surely, self.cooling.doubted = now, now.steady
         return now.steady - self.surely.steady >= SURE_FOR
 
     def above(self, value: float, now: Moment, speed: float, within: int, high: float) -> bool:
@@ -191,7 +201,15 @@ class Rising:
         return value > ceiling + above and max(0.0, high - value) / speed * HOUR <= within
 
     def cools(self, value: float, now: Moment, high: float) -> bool:
-        """Return whether it has surely turned down, or after nobody looked lies calmly below `high` (°C)."""
+        """Return whether it truly cools: by a fall that only a compressor makes, where it is known what is usual."""
+        if self.ceiling() is None:
+            return self.fell(value, now, high)
+        return self.cooling.seen(now.steady, high)
+
+    def fell(self, value: float, now: Moment, high: float) -> bool:
+        """Return whether it has turned down for some minutes, as it also does when a lid is shut; or, after nobody
+        looked, lies calmly below `high` (°C).
+        """
         if self.turned is not None:
             return False
         if self.cooled is not None:
@@ -202,5 +220,6 @@ class Rising:
         """Forget the warming that runs, since nobody looked; the habit stays."""
         self.turned = self.cooled = self.least_at = self.most_at = self.surely = self.seen = None
         self.within = None
+        self.cooling.forget()
         self.least = self.most = None
         self.hour = -1

@@ -7,6 +7,7 @@ from gatewayd.alarm.chatter import SAMPLES, WINDOW, Chatter
 from gatewayd.alarm.cold import Cold
 from gatewayd.alarm.engine import Alarms
 from gatewayd.alarm.kinds import CHATTERING, GAP_INTERVALS, LID_OPEN, RISING, TOO_COLD, WARM_LONG
+from gatewayd.alarm.kinds import Kind as Sign
 from gatewayd.alarm.limit import Turn
 from gatewayd.alarm.outofrange import OutOfRange
 from gatewayd.alarm.rising import LEARNT, OVER_LEAST, Rising
@@ -34,19 +35,20 @@ class Signs:
     chatter: Chatter = field(default_factory=Chatter)
     chattering: bool = False
     warm_long: str = ""  # "single" or "day" while its alarm stands
+    cools: Moment | None = None  # since when it truly cools, as of the last point; None while it does not
     jumped: Moment | None = None  # since when the air lies far above its tops after a jump
     quarter: int = 0  # the last quarter of an hour (wall) looked at, with its day
     day: int = 0
 
     @property
     def turned(self) -> Moment | None:
-        """Return since when it has not cooled, None while it cools."""
-        return self.rising.since
+        """Return since when it has not cooled, None while it cools; in a warming that was told what was told."""
+        return self.rising.held or self.rising.since
 
     @property
     def sure(self) -> bool:
-        """Return whether it is overdue to cool, and warming now."""
-        return self.rising.surely is not None
+        """Return whether it is overdue to cool and warming now, or was told to be and has not cooled since."""
+        return self.rising.surely is not None or self.rising.held is not None
 
     def take(self, value: float, now: Moment, gap: int, freezer: Freezer, alarms: Alarms, zone: tzinfo) -> None:
         """Take one reading (°C) of the warmest probe; `gap` (ms) is what counts as seeing."""
@@ -156,8 +158,13 @@ class Signs:
             rising.surely = None
         if not contact and limits.lid_open:
             self._lid(value, now, freezer, trend, alarms)
+        self.cools = None
         if rising.cools(value, now, limits.high):
-            self._cools(value, now, freezer, alarms, contact=contact)
+            self.cools = now.later(rising.cooling.since(now.steady) - now.steady)
+            rising.told, rising.held = False, None
+            self._ends(RISING, value, now, freezer, alarms)
+        if not contact and rising.fell(value, now, limits.high) and self._shut(value):
+            self._ends(LID_OPEN, value, now, freezer, alarms)
 
     def stopped(self, value: float, now: Moment, freezer: Freezer, trend: Trend, alarms: Alarms) -> None:
         """Raise at once what `follow` would raise later, where the air lies above its usual tops and warms on."""
@@ -176,8 +183,8 @@ class Signs:
         return OVER_LEAST + (rests[-1].lasted if len(rests) >= LEARNT else 0)
 
     def _rises(self, value: float, now: Moment, speed: float, freezer: Freezer, alarms: Alarms) -> None:
-        self.rising.told = True
-        began = self.rising.since or now
+        self.rising.told, self.rising.cooling.doubted = True, now.steady
+        began = self.rising.held = self.rising.since or now
         facts: dict[str, Fact] = {
             "value": value,
             "limit": freezer.limits.high,
@@ -206,16 +213,15 @@ class Signs:
             facts: dict[str, Fact] = {"since": self.jumped.wall, "lasted": lasted, "inferred": True, "value": value}
             alarms.raise_(alarms.get(freezer.id, LID_OPEN), now, self.jumped, facts)
 
-    def _cools(self, value: float, now: Moment, freezer: Freezer, alarms: Alarms, *, contact: bool) -> None:
-        self.rising.told = False
-        for kind in (RISING,) if contact else (RISING, LID_OPEN):
-            alarm = alarms.all.get((freezer.id, kind.name))
-            if alarm is not None and alarm.standing and (kind is RISING or self._shut(value)):
-                began = alarm.began or now
-                facts: dict[str, Fact] = {"value": value, "since": began.wall, "lasted": between(began, now)}
-                if kind is LID_OPEN:
-                    facts["inferred"] = True
-                alarms.clear(alarm, now, facts)
+    @staticmethod
+    def _ends(kind: Sign, value: float, now: Moment, freezer: Freezer, alarms: Alarms) -> None:
+        alarm = alarms.all.get((freezer.id, kind.name))
+        if alarm is not None and alarm.standing:
+            began = alarm.began or now
+            facts: dict[str, Fact] = {"value": value, "since": began.wall, "lasted": between(began, now)}
+            if kind is LID_OPEN:
+                facts["inferred"] = True
+            alarms.clear(alarm, now, facts)
 
     def _shut(self, value: float) -> bool:
         """Return whether the air that cools is so cold that the lid must be shut."""
@@ -232,6 +238,7 @@ class Signs:
     def forget_steady(self) -> None:
         """Forget what counts on the steady time of another boot; habits stay."""
         self.rising.dark()
+        self.cools = None
         self.jumped = None
         self.cold.forget_steady()
         self.range.dark()

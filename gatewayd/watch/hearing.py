@@ -1,6 +1,7 @@
 """What is heard: bytes become readings, and readings move the alarms of their freezer, lid or mains."""
 
 from gatewayd.alarm.kinds import SILENT, STUCK, STUCK_AFTER
+from gatewayd.alarm.mains import Sign
 from gatewayd.decode.bthome import REPEATED
 from gatewayd.decode.frame import decode_frame
 from gatewayd.decode.plausible import Trail, judge
@@ -131,7 +132,7 @@ class Hearing(Defrosting):
     def _turning(self, now: Moment) -> None:
         """Let the mains be judged by the freezers that no longer cool; heard anew with each of their readings."""
         signs = {
-            who: (j.freezer.place, j.signs.turned, j.signs.sure)
+            who: Sign(j.freezer.place, j.signs.turned, sure=j.signs.sure, cools=j.signs.cools)
             for who, j in self.judges.items()
             if j.freezer.sensors and who not in self.defrosts
         }

@@ -1,14 +1,14 @@
 """Three freezers of Heron Lane and their mains, turned when it is due, as the watch does."""
 
 from gatewayd.alarm.kinds import Kind
-from gatewayd.alarm.mains import Mains
-from gatewayd.model.moment import MINUTE, Moment
+from gatewayd.alarm.mains import Mains, Sign
+from gatewayd.model.moment import MINUTE
 from tests.alarm.scene import Log, at
 
 HOUSE, SHED, CELLAR, PORCH = "heron-lane", "shed-chest", "cellar-upright", "porch-chest"
 ALL = (SHED, CELLAR, PORCH)
 MAINS = "mains-out"
-Signs = dict[str, tuple[str, Moment | None, bool]]
+Signs = dict[str, Sign]
 
 
 class House(Log):
@@ -34,13 +34,18 @@ class House(Log):
         """Return the kinds of a freezer's alarms that are suppressed."""
         return {a.kind for a in self.alarms.all.values() if a.subject == freezer and a.suppressed}
 
-    def turn_at(self, ms: int, **turned: int | None) -> None:
-        """Let freezers of the shed be surely warming since some minute, None for one that cools."""
+    def turn_at(self, ms: int, *, sure: bool = True, **turned: int | None) -> None:
+        """Let freezers of the shed be warming since some minute, None for one that truly cools."""
         signs: Signs = {
-            who.replace("_", "-"): ("shed", None if minute is None else at(minute * MINUTE), minute is not None)
+            who.replace("_", "-"): cooling(ms) if minute is None else Sign("shed", at(minute * MINUTE), sure, None)
             for who, minute in turned.items()
         }
         self.mains.turning(signs, at(ms), self.alarms)
+
+
+def cooling(ms: int) -> Sign:
+    """Return what the air of a freezer of the shed shows that truly cools since a time (ms after the start)."""
+    return Sign("shed", None, sure=False, cools=at(ms))
 
 
 def shed_out(house: House, ms: int = 0) -> None:

@@ -1,8 +1,9 @@
 """How the mains is judged."""
 
+from gatewayd.alarm.mains import Sign
 from gatewayd.model.event import What
 from gatewayd.model.moment import DAY, HOUR, MINUTE
-from tests.alarm.outage import ALL, CELLAR, HOUSE, MAINS, PORCH, SHED, House, Signs, cycles, shed_out
+from tests.alarm.outage import ALL, CELLAR, HOUSE, MAINS, PORCH, SHED, House, cycles, shed_out
 from tests.alarm.scene import START, at
 
 # -- a sensor ------------------------------------------------------------------------------------------------
@@ -172,7 +173,7 @@ def test_one_freezer_alone_says_nothing_of_the_mains() -> None:
 def test_house_is_the_widest_place() -> None:
     """Freezers of different places, all of the house at once, are an outage of the house."""
     house = House()
-    signs: Signs = {who: (f"place {n}", at(n * MINUTE), True) for n, who in enumerate(ALL)}
+    signs = {who: Sign(f"place {n}", at(n * MINUTE), sure=True, cools=None) for n, who in enumerate(ALL)}
     house.mains.turning(signs, at(HOUR), house.alarms)
 
     assert house.told(MAINS)["covers"] == "shed-chest,cellar-upright,porch-chest"
@@ -180,18 +181,16 @@ def test_house_is_the_widest_place() -> None:
 
 
 def test_guess_is_over_when_one_cools() -> None:
-    """Ten minutes in which one of them cools again end the guess; a moment of it does not."""
+    """One of them that truly cools ends the guess, since when it cools; none that is just not sure any more does."""
     house = House()
     house.turn_at(HOUR, shed_chest=0, porch_chest=10)
-    house.turn_at(2 * HOUR, shed_chest=None, porch_chest=10)
-    house.turn_at(2 * HOUR + 9 * MINUTE, shed_chest=0, porch_chest=10)
-    house.turn_at(2 * HOUR + 30 * MINUTE, shed_chest=0, porch_chest=10)
+    for hour in range(2, 40):
+        house.turn_at(hour * HOUR, sure=False, shed_chest=0, porch_chest=10)
     assert house.turns(MAINS) == ["raised"]
-    house.turn_at(3 * HOUR, shed_chest=None, porch_chest=10)
-    house.turn_at(3 * HOUR + 10 * MINUTE, shed_chest=None, porch_chest=10)
+    house.turn_at(40 * HOUR, shed_chest=None, porch_chest=10)
 
     assert house.turns(MAINS) == ["raised", "over"]
-    assert house.told(MAINS, What.OVER)["lasted"] == 3 * HOUR - 10 * MINUTE
+    assert house.told(MAINS, What.OVER)["lasted"] == 40 * HOUR - 10 * MINUTE
     assert not house.mains.inferring
     assert house.hidden(SHED) == set()
 
@@ -234,6 +233,6 @@ def test_freezers_that_are_gone_end_a_guess() -> None:
     """A guess about a place whose freezers left the settings is over."""
     house = House()
     house.turn_at(HOUR, shed_chest=0, porch_chest=10)
-    house.mains.turning({CELLAR: ("cellar", None, False)}, at(2 * HOUR), house.alarms)
+    house.mains.turning({CELLAR: Sign("cellar", None, sure=False, cools=None)}, at(2 * HOUR), house.alarms)
 
     assert house.turns(MAINS) == ["raised", "over"]

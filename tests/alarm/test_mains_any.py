@@ -4,10 +4,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gatewayd.alarm.kinds import HIGH, UNWATCHED
-from gatewayd.alarm.mains import CHILDREN, Mains
+from gatewayd.alarm.mains import CHILDREN, Mains, Sign
 from gatewayd.model.moment import HOUR, MINUTE, SECOND
 from gatewayd.model.pack import pack, unpack
-from tests.alarm.outage import ALL, CELLAR, HOUSE, MAINS, PORCH, SHED, House, Signs
+from tests.alarm.outage import ALL, CELLAR, HOUSE, MAINS, PORCH, SHED, House, cooling
 from tests.alarm.scene import at
 
 SENSORS = {"shed-mains": (SHED, PORCH), "cellar-mains": (CELLAR,)}
@@ -34,7 +34,7 @@ def say(house: House, what: str, who: str, yes: bool, ms: int, sure: set[str]) -
             house.mains.power(who, SHED, 90.0 if yes else 0.0, now)
         case "signs":
             (sure.add if yes else sure.discard)(who)
-            signs: Signs = {f: ("shed", now if f in sure else None, f in sure) for f in ALL}
+            signs = {f: Sign("shed", now, sure=True, cools=None) if f in sure else cooling(ms) for f in ALL}
             house.mains.turning(signs, now, house.alarms)
         case "child" if yes:
             house.stand(who, HIGH, ms)
@@ -71,10 +71,9 @@ def test_whatever_is_said_ends_well(said_: list[tuple[int, tuple[str, str, bool]
     house.mains.power("shed-plug", SHED, 90.0, at(ms))
     for sensor, covers in SENSORS.items():
         house.mains.sensor(sensor, covers, "shed", True, at(ms))
-    cool: Signs = dict.fromkeys(ALL, ("shed", None, False))
     for ms_ in range(ms, ms + 4 * HOUR, 10 * MINUTE):
         house.go(ms_)
-        house.mains.turning(cool, at(ms_), house.alarms)
+        house.mains.turning(dict.fromkeys(ALL, cooling(ms_)), at(ms_), house.alarms)
 
     assert not any(a.standing for a in house.alarms.all.values() if a.kind == MAINS)
     assert not any(house.hidden(freezer) for freezer in ALL)

@@ -47,7 +47,6 @@ def test_guess_waits_after_a_dark_spell() -> None:
         house.turn_at(9 * HOUR + minute * MINUTE, shed_chest=None, porch_chest=None)
     assert house.turns(MAINS) == ["raised"]
     house.turn_at(11 * HOUR, shed_chest=None, porch_chest=None)
-    house.turn_at(11 * HOUR + 10 * MINUTE, shed_chest=None, porch_chest=None)
 
     assert house.turns(MAINS) == ["raised", "over"]
 
