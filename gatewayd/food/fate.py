@@ -90,13 +90,18 @@ def fates(items: Iterable[Item], findings: Sequence[Finding], seen: Seen, dark: 
     `findings` come the oldest first. What was said of a box holds for all in it, until something newer is said of one
     package. `dark` says that nobody watched in a part of the spell.
     """
-    return [_fate(item, [f for f in findings if _of(f, item)], seen, dark=dark) for item in items]
-
-
-def _of(finding: Finding, item: Item) -> bool:
-    if finding.package is not None:
-        return item.package is not None and item.package.id == finding.package
-    return finding.box == item.box.id
+    boxes: dict[str, list[tuple[int, Finding]]] = {}
+    packages: dict[int, list[tuple[int, Finding]]] = {}
+    for place, finding in enumerate(findings):
+        if finding.package is not None:
+            packages.setdefault(finding.package, []).append((place, finding))
+        elif finding.box is not None:
+            boxes.setdefault(finding.box, []).append((place, finding))
+    found = []
+    for item in items:
+        of = [*boxes.get(item.box.id, ()), *(packages.get(item.package.id, ()) if item.package is not None else ())]
+        found.append(_fate(item, [finding for _, finding in sorted(of, key=lambda each: each[0])], seen, dark=dark))
+    return found
 
 
 def _fate(item: Item, findings: Sequence[Finding], seen: Seen, *, dark: bool) -> Fate:

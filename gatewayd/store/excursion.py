@@ -206,13 +206,18 @@ def findings(conn: sqlite3.Connection, spell: Excursion) -> list[Finding]:
         return []
     found = conn.execute(
         "SELECT f.box, f.package, f.at, f.who, f.answer, f.touched, f.decision, f.ruling, f.rule, f.kg, "
-        "EXISTS (SELECT 1 FROM move m WHERE m.at = f.at AND m.undone IS NULL AND "
-        "(m.package = f.package OR (f.package IS NULL AND m.box = f.box))) FROM finding f "
+        f"f.decision IS NULL OR {_STANDS} FROM finding f "
         "WHERE f.excursion IN (SELECT value FROM json_each(?1)) AND (f.box IS NOT NULL OR f.package IS NOT NULL) "
         "ORDER BY f.id",
         (json.dumps([spell.number, *spell.events]),),
     )
     return [_finding(each) for each in found]
+
+
+# Whether the move of a decision stands; two questions, for each has an index of its own or few rows
+_STANDS = """CASE WHEN f.package IS NULL
+    THEN EXISTS (SELECT 1 FROM move m WHERE m.box = f.box AND m.at = f.at AND m.undone IS NULL)
+    ELSE EXISTS (SELECT 1 FROM move m WHERE m.package = f.package AND m.at = f.at AND m.undone IS NULL) END"""
 
 
 def _finding(each: Sequence[object]) -> Finding:
@@ -314,8 +319,7 @@ def undo(conn: sqlite3.Connection, spell: Excursion, now: int, who: str) -> int 
     """
     last = conn.execute(
         "SELECT max(at) FROM finding f WHERE decision IS NOT NULL AND excursion IN (SELECT value FROM json_each(?1)) "
-        "AND EXISTS (SELECT 1 FROM move m WHERE m.at = f.at AND m.undone IS NULL "
-        "AND (m.package = f.package OR m.box = f.box))",
+        f"AND {_STANDS}",
         (json.dumps([spell.number, *spell.events]),),
     ).fetchone()[0]
     if last is None:
