@@ -2,8 +2,8 @@
 
 import json
 import math
+import sys
 from collections.abc import Iterator
-from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from gatewayd.cli import house
-from gatewayd.cli.holding import Case, case_of, cause_of, paragraph, spans
+from gatewayd.cli.holding import Case, below, cases, cause_of, paragraph, spans, told
+from gatewayd.cli.known import known
 from gatewayd.cli.warmup import EXAMPLE, Row, WarmupError, doubts, read_rows, read_told
 from gatewayd.model.house import Freezer
-from gatewayd.model.moment import HOUR, Moment, to_wall
+from gatewayd.model.moment import HOUR, Moment
 from gatewayd.model.outlook import Outlook
-from gatewayd.model.units import TemperatureUnit
 from gatewayd.thermal.prior import FULL
 
 if TYPE_CHECKING:
@@ -58,52 +58,35 @@ def command(
             house.refuse("--replay plays one recording with its own facts; leave the freezer off.", house.WRONG)
         _replay(replay, facts, at, as_json=as_json)
         return
-    found = freezers(settings_file, freezer)
+    found = known(settings_file, freezer)
     if as_json:
-        house.show({"freezers": found})
-        return
-    unit, now = there(settings_file)
-    click.echo("\n\n".join(paragraph(case_of(one, unit, now)) for one in found) or "There are no freezers.")
-
-
-def freezers(settings_file: Path | None, freezer: str = "") -> list[dict[str, Any]]:
-    """Ask the daemon for the forecast of all freezers, or of one; exit with a sentence if there is no such."""
-    answer = next(house.knock(house.socket(settings_file), {"ask": "forecast"}))
-    if "freezers" not in answer:
-        house.refuse(answer.get("error") or answer.get("text") or "gatewayd gave no forecast.")
-    found: list[dict[str, Any]] = answer["freezers"]
-    if not freezer:
-        return found
-    mine = [one for one in found if one["id"] == freezer]
-    if not mine:
-        known = ", ".join(one["id"] for one in found) or "none"
-        house.refuse(f"There is no freezer {freezer!r}; there are: {known}.")
-    return mine
-
-
-def there(settings_file: Path | None) -> tuple[TemperatureUnit, Moment]:
-    """Return the household's scale and its present moment, as the daemon knows them."""
-    answer = next(house.knock(house.socket(settings_file), {"ask": "status"}))
-    wall = to_wall(datetime.fromisoformat(answer["at"]))
-    return TemperatureUnit(answer["units"]), Moment(wall, wall)
+        house.show({**found.plain, "freezers": found.freezers})
+    else:
+        if found.words:
+            click.echo(f"{found.words}\n")
+        click.echo(told(cases(found)) if found.freezers else "There are no freezers.")
+    sys.exit(house.DONE if found.last is None else house.NOT_RUNNING)
 
 
 def _replay(replay: Path, facts: Path, at: str, *, as_json: bool) -> None:
     try:
-        rows, known = read_rows(replay), read_told(facts)
+        rows, given = read_rows(replay), read_told(facts)
         times = _times(at, rows)
     except WarmupError as wrong:
         house.refuse(str(wrong), house.WRONG)
     for doubt in doubts(rows):
         click.echo(f"careful: {doubt}", err=True)
-    answers = dict(play(rows, known.facts, sorted(set(times))))
-    if known.guesses and not as_json:
-        click.echo(f"Guessed: {'; '.join(known.guesses)}.")
-    for time in times:
-        if as_json:
+    answers = dict(play(rows, given.facts, sorted(set(times))))
+    if given.guesses and not as_json:
+        click.echo(f"Guessed: {'; '.join(given.guesses)}.")
+    if as_json:
+        for time in times:
             click.echo(json.dumps(answers[time], ensure_ascii=False))
-        else:
-            click.echo(f"After {time:g} h: {_said(answers[time], rows, known.facts, time)}")
+        return
+    said_of = [_case(answers[time], rows, given.facts, time) for time in times]
+    for time, case in zip(times, said_of, strict=True):
+        click.echo(f"After {time:g} h: {paragraph(case)}")
+    click.echo(f"\n{below(said_of, recorded=True)}")
 
 
 def _times(text: str, rows: list[Row]) -> list[float]:
@@ -144,8 +127,8 @@ def play(rows: list[Row], facts: "Facts", times: list[float]) -> Iterator[tuple[
         yield time, {**played.answer(), "at_h": time}
 
 
-def _said(answer: dict[str, Any], rows: list[Row], facts: "Facts", time: float) -> str:
-    """Say one answer in words, as if the freezer stood in the house."""
+def _case(answer: dict[str, Any], rows: list[Row], facts: "Facts", time: float) -> Case:
+    """Return what there is to say of one answer, as if the freezer stood in the house."""
     now = Moment(round(time * HOUR), round(time * HOUR))
     outlook = Outlook(
         at=now,
@@ -155,4 +138,4 @@ def _said(answer: dict[str, Any], rows: list[Row], facts: "Facts", time: float) 
     )
     air = [row.air for row in rows if row.air is not None and row.t <= time * 3600 + 0.5][-1]
     freezer = Freezer("recording", "The freezer", facts.kind)
-    return paragraph(Case(freezer, outlook, now, answer["state"], air, cause_of(answer["cause"], now)))
+    return Case(freezer, outlook, now, answer["state"], air, cause_of(answer["cause"], now))

@@ -1,7 +1,8 @@
 """Show all that is known of a freezer, and guide through a planned test switch-off."""
 
 import secrets
-from collections.abc import Mapping
+import sys
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -9,9 +10,9 @@ from typing import Any
 import click
 
 from gatewayd.cli import house
-from gatewayd.cli.forecast import freezers, there
-from gatewayd.cli.holding import Case, case_of, paragraph, spans
-from gatewayd.message.left import rounded, span_of
+from gatewayd.cli.holding import NOT_HEARD, Case, case_of, told
+from gatewayd.cli.known import known
+from gatewayd.message.left import rounded
 from gatewayd.message.words import level
 from gatewayd.model.moment import HOUR
 from gatewayd.model.outlook import LEVELS, Span, Where
@@ -21,7 +22,7 @@ from gatewayd.watch.switchoff import BEGIN, LASTS
 # K; the error of the food's temperature as worked out from the air, in an outage, of the middle freezer of 60 simulated
 FOOD_ERROR = 0.8
 CAUSES = {
-    "normal": "as always",
+    "normal": "nothing unusual",
     "opened": "opened, and its cold is coming back",
     "lid-or-load": "a lid ajar, or warm food put in",
     "power": "cooling has stopped",
@@ -32,6 +33,16 @@ CAUSES = {
 }
 SURE = {"hint": "a hint", "likely": "likely", "sure": "sure"}
 HOW = {"outage": "an outage", "test": "a test switch-off"}
+# What it means that food is at a level (°C): the keeper's line; 15 °F and 20 °F; ice melts; 40 °F, the line of the
+# published outage chart of the USDA
+MEANING = {
+    -12.0: "well kept up to here",
+    -9.4: "still hard frozen, quality begins to go",
+    -6.7: "much too warm, it softens",
+    0.0: "thawed through",
+    4.4: "limit of the outage chart for food that may be kept",
+}
+PLACES = {Where.PROBE: "sensor", Where.FOOD: "warmest food"}
 GROUPS = {"vegetables-fruit": "vegetables and fruit"}
 
 
@@ -51,16 +62,19 @@ def command() -> None:
 @house.json_option
 def show(freezer: str, settings_file: Path | None, *, as_json: bool) -> None:
     """Show all that is known of FREEZER (its id): what it is and holds, how it runs, how long its food holds."""
-    (found,) = freezers(settings_file, freezer)
+    here = known(settings_file, freezer)
+    (found,) = here.freezers
     if as_json:
-        house.show(found)
-        return
-    unit, now = there(settings_file)
-    click.echo(f"{found['name']} ({found['id']})")
-    case = case_of(found, unit, now)
-    for what, text in lines(found, case):
-        click.echo(f"  {what:<14}{text}")
-    click.echo(f"\n{paragraph(case)}")
+        house.show({**here.plain, **found})
+    else:
+        if here.words:
+            click.echo(f"{here.words}\n")
+        click.echo(f"{found['name']} ({found['id']})")
+        case = case_of(found, here)
+        for what, text in lines(found, case):
+            click.echo(f"  {what:<14}{text}".rstrip())
+        click.echo(f"\n{told([case])}")
+    sys.exit(house.DONE if here.last is None else house.NOT_RUNNING)
 
 
 def lines(found: Mapping[str, Any], case: Case) -> list[tuple[str, str]]:
@@ -71,7 +85,7 @@ def lines(found: Mapping[str, Any], case: Case) -> list[tuple[str, str]]:
         ("holds", _contents(found)),
         ("room", "not known" if found["room_c"] is None else unit.show(found["room_c"])),
         ("air", "not known" if found["air_c"] is None else unit.show(found["air_c"])),
-        ("state", str(found["state"])),
+        ("state", "heard, and not judged yet" if case.state == NOT_HEARD and not case.silent else case.state),
         ("cause", _cause(found["cause"])),
         ("compressor", _cycles(found["cycles"])),
         ("food", _food(found["food_c"], case)),
@@ -82,8 +96,8 @@ def lines(found: Mapping[str, Any], case: Case) -> list[tuple[str, str]]:
     for number, note in enumerate(found["ageing"] or ["nothing seen"]):
         said.append(("ageing" if not number else "", note))
     title = "left" if case.uncooled else "without power"
-    for number, text in enumerate(_rows(found["forecast" if case.uncooled else "reserve"] or [], case)):
-        said.append((title if not number else "", text))
+    rows = _rows(case.outlook.forecast if case.uncooled else case.outlook.reserve, case)
+    said += [(title if not number else "", text) for number, text in enumerate(rows)]
     return said
 
 
@@ -121,10 +135,10 @@ def _food(food: Mapping[str, Any] | None, case: Case) -> str:
     if not food:
         return "not known yet"
     unit = case.units
-    off = unit.show_difference(FOOD_ERROR)
+    off = f"{unit.show_difference(FOOD_ERROR)} in simulations{'' if case.outlook.calibrated else '; unknown for yours'}"
     return (
         f"warmest about {unit.show(food['top'])}, the rest {unit.show(food['bulk'])}; "
-        f"worked out from the air, about ±{off} (simulated)"
+        f"worked out from the air, about ±{off}"
     )
 
 
@@ -135,25 +149,34 @@ def _learnt(found: Mapping[str, Any]) -> str:
     return ", ".join(lessons) or "earlier outages"
 
 
-def _rows(rows: list[Mapping[str, Any]], case: Case) -> list[str]:
-    """Return a line for each level: how long until the sensor and the warmest food are there."""
-    found = {(span.where, span.level): span for span in spans(rows)}
+def _rows(found: Sequence[Span], case: Case) -> list[str]:
+    """Return three lines for each level: what it means, and when the sensor and the warmest food are there."""
+    known_of = {(span.where, span.level): span for span in found}
     said = []
     for celsius in LEVELS:
-        both = [(where, found[where, celsius]) for where in (Where.PROBE, Where.FOOD) if (where, celsius) in found]
+        both = [(where, known_of[where, celsius]) for where in Where if (where, celsius) in known_of]
         if both:
-            parts = [f"{'sensor' if where is Where.PROBE else 'food'} {_span(span)}" for where, span in both]
-            said.append(f"{level(celsius, case.house)}: " + "; ".join(parts))
-    return said
+            said.append(f"{level(celsius, case.house)}: {MEANING[celsius]}")
+            said += [f"  {PLACES[where]:<14}{_span(span)}" for where, span in both]
+    return (
+        ["if nothing cools it, from now on" if case.uncooled else "counted from when cooling stops", *said]
+        if said
+        else []
+    )
 
 
 def _span(span: Span) -> str:
+    """Say when a level is reached: early, likely and late."""
     if span.early is None:
         return "not within 9 days"
-    if span.late == 0:
+    if span.late is not None and not rounded(span.late, up=True):
         return "there already"
-    text = span_of(span.early, span.late)
-    return f"{text}, likely {rounded(span.likely) or 'now'}" if span.likely else text
+    early, likely = rounded(span.early), rounded(span.likely) if span.likely is not None else None
+    parts = [f"perhaps in {early}" if early else "perhaps there already"]
+    if likely is not None:
+        parts.append(f"likely in {likely}" if likely else "likely there already")
+    late = "perhaps much later" if span.late is None else f"perhaps only in {rounded(span.late, up=True)}"
+    return ", ".join([*parts, late])
 
 
 def _day(stamp: str) -> str:
@@ -176,7 +199,7 @@ def test_off(freezer: str, settings_file: Path | None, *, end: bool, yes: bool, 
     if not end:
         if as_json and not yes:
             house.refuse("With --json nobody can be asked; add --yes once you have read the steps.", house.WRONG)
-        (found,) = freezers(settings_file, freezer)
+        (found,) = known(settings_file, freezer, order=True).freezers
         if found["test"]:
             house.refuse(
                 f"{found['name']} is in a test already, until {_day(found['test']['until'])}. "

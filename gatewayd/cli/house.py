@@ -101,9 +101,22 @@ def refuse(text: str, code: int = NOT_DONE) -> NoReturn:
 def knock(door: Path, request: Plain, patience: float = 30.0) -> Iterator[Plain]:
     """Ask the daemon; exit with a sentence where nobody may or can answer."""
     try:
-        yield from ask(door, request, patience)
+        yield from _allowed(door, request, patience)
     except NotRunning:
         refuse(f"gatewayd is not running; nothing changed; {START_IT}", NOT_RUNNING)
+
+
+def question(door: Path, request: Plain) -> Plain | None:
+    """Ask the daemon what changes nothing; None where it is not running."""
+    try:
+        return next(_allowed(door, request, 30.0))
+    except NotRunning:
+        return None
+
+
+def _allowed(door: Path, request: Plain, patience: float) -> Iterator[Plain]:
+    try:
+        yield from ask(door, request, patience)
     except PermissionError:
         refuse(f"You may not use {door}. Call this with sudo, or as a member of gatewayd's group.")
     except TimeoutError:

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from gatewayd.cli import house
+from gatewayd.cli.known import last_watch
 from gatewayd.door import NotRunning, Plain, ask
 from gatewayd.model.units import TemperatureUnit, show_span
 from gatewayd.settings.typed import Settings
@@ -45,19 +46,12 @@ def look(settings_file: Path | None) -> tuple[Plain, bool]:
 
 def last_known(settings: Settings) -> Plain:
     """Return the status as of the last snapshot in the store's file."""
-    from gatewayd.model.moment import Moment
-    from gatewayd.store.row import boots
-    from gatewayd.watch.memory import restore
     from gatewayd.watch.view import status
-    from gatewayd.watch.watch import Watch
 
-    with house.reader(settings) as conn:
-        row = conn.execute("SELECT text, at, steady, boot FROM snapshot").fetchone()
-        if row is None:
-            house.refuse("gatewayd has not watched anything yet.", house.NOT_RUNNING)
-        at = Moment(row[1], row[2], boots(conn)[row[3]].name)
-    watch = Watch(settings.house, at)
-    restore(watch, row[0], at)
+    found = last_watch(settings)
+    if found is None:
+        house.refuse("gatewayd has not watched anything yet.", house.NOT_RUNNING)
+    watch, at = found
     return status(watch, at)
 
 

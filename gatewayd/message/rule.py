@@ -117,13 +117,13 @@ def beside(event: Event) -> str:
     return _joined(_BESIDE, gone(event), "Go by them." if chosen is Guide.RULE else "")
 
 
-def gone(event: Event) -> str:
+def gone(event: Event, whose: str = "them") -> str:
     """Say how many of the rule's hours are used, nothing where that is not known or not an hour yet."""
     off = off_for(event)
     if off is None or off < 1:
         return ""
     if not over(event):
-        return f"{off:.0f} of them {'is' if round(off) == 1 else 'are'} gone."
+        return f"{off:.0f} of {whose} {'is' if round(off) == 1 else 'are'} gone."
     if off >= FULL_HOURS:
         return "The government's 48 hours, 24 if half full, are over."
     more = " (a full one has 48)" if _number(event.facts.get("full")) is None else ""

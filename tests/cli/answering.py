@@ -24,7 +24,7 @@ LEFT = [
     *rows((0, 0, 0), (6.3, 9, 13.2), (12, 16, 30), (70, 110, None), (90, 140, None)),
 ]
 CALM: dict[str, Any] = {
-    "id": "shed-chest", "name": "Shed chest", "kind": "chest", "volume_l": 400.0, "kg": {"meat": 40.0, "bread": 8.0},
+    "id": "shed-chest", "name": "Shed chest", "kind": "chest", "volume_l": 400.0, "kg": {"meat": 60.0, "bread": 8.0},
     "told": True, "room_c": 19.5, "air_c": -18.4, "state": "as usual", "since": None, "reserve": RESERVE,
     "forecast": RESERVE, "at": "2026-11-25T14:10:00.000+00:00",
     "cause": {"label": "normal", "sure": "likely", "held": True, "since": None},
@@ -45,6 +45,7 @@ class Answering:
         """Begin with a calm chest."""
         self.freezers: list[dict[str, Any]] = [dict(CALM)]
         self.units, self.now = "°C", NOW
+        self.heard: int | None = None  # how long ago the shed chest was heard (ms)
         self.asked: list[dict[str, Any]] = []
 
     def __call__(self, _door: Path, request: dict[str, Any], _patience: float = 30.0) -> Iterator[dict[str, Any]]:
@@ -52,7 +53,8 @@ class Answering:
         self.asked.append(request)
         match request["ask"]:
             case "status":
-                yield {"units": self.units, "at": self.now}
+                heard = [{"id": "shed-chest", "heard_ago": self.heard}]
+                yield {"units": self.units, "at": self.now, "freezers": heard}
             case "forecast":
                 yield {"freezers": self.freezers}
             case "order":

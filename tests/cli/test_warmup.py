@@ -99,7 +99,7 @@ def test_running_and_stopped(answers: list[dict[str, Any]]) -> None:
 def test_words(tmp_path: Path) -> None:
     """Without --json each time is a paragraph."""
     code, output = play(recording(tmp_path), told(tmp_path), "--at", "12,24")
-    calm, warm = output.splitlines()
+    calm, warm, _, *below = output.splitlines()
 
     assert code == 0
     assert calm.startswith("After 12 h: The freezer is at −18.")
@@ -107,6 +107,8 @@ def test_words(tmp_path: Path) -> None:
     assert "If nothing cools it, the warmest food" in warm
     assert "government" in calm
     assert "government" in warm
+    assert below[0].startswith("Kept shut, a full freezer")
+    assert below[1].endswith("a test switch-off.")
 
 
 def test_times_as_stamps(answers: list[dict[str, Any]], tmp_path: Path) -> None:
