@@ -180,7 +180,8 @@ def lines(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) ->
     yield f"  {when(spell, house, now)}: {why(spell)}"
     if curve.peak is not None and curve.peak_at is not None:
         at = f"{from_wall(curve.peak_at).astimezone(house.zone):%a %H:%M}"
-        yield f"  Warmest air at its warmest sensor: {units.show(curve.peak)}, {at}"
+        heard = ", as far as it was heard" if curve.gaps else ""
+        yield f"  Warmest air at its warmest sensor: {units.show(curve.peak)}, {at}{heard}"
     if curve.core is not None:
         yield f"  Warmest food: about {units.show(curve.core)} ({ESTIMATE})"
     elif seen.blind:
