@@ -8,7 +8,7 @@ from typing import Any
 from gatewayd.food import said
 from gatewayd.food.fate import SENSOR, Fate, fates
 from gatewayd.food.seen import Seen
-from gatewayd.message.words import called, name
+from gatewayd.message.words import called, level, name
 from gatewayd.model.excursion import Excursion, Ruling
 from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, from_wall, iso
@@ -68,8 +68,8 @@ def whole(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) ->
     zone = house.zone
     return brief(house, spell, seen, those, now) | {
         "peak_at": None if curve.peak_at is None else iso(curve.peak_at, zone),
-        "hours_above": {level: round(curve.above[level], 3) for level in curve.above},
-        "hours_above_at_most": {level: round(curve.at_most[level], 3) for level in curve.at_most},
+        "hours_above": {key: round(hours, 3) for key, hours in curve.above.items()},
+        "hours_above_at_most": {key: round(hours, 3) for key, hours in curve.at_most.items()},
         "not_heard_h": round(curve.gaps, 3),
         "core_estimate_c": None if curve.core is None else round(curve.core, 2),
         "curve": [[iso(t, zone), value] for t, value in curve.points],
@@ -203,7 +203,7 @@ def _levels(seen: Seen, house: House) -> Iterator[str]:
     yield "  Time above        surely    at most"
     for key in ABOVE:
         sure, most = (show_span(round(hours[key] * HOUR)) for hours in (seen.curve.above, seen.curve.at_most))
-        yield f"    {house.units.show(float(key)):>9}  {sure:>10}  {most:>9}"
+        yield f"    {level(float(key), house):>9}  {sure:>10}  {most:>9}"
 
 
 def _drawn(seen: Seen, spell: Excursion, house: House, now: int) -> Iterator[str]:

@@ -53,7 +53,7 @@ def test_degrees_of_the_house(tmp_path: Path) -> None:
     number = json.loads(call(file, "excursion", "list", "--json")[1])[0]["number"]
     shown = call(file, "excursion", "show", str(number))[1]
     assert "41.0 °F" in shown
-    for level in ("10.4 °F", "19.9 °F", "32.0 °F", "39.9 °F"):
+    for level in ("10 °F", "20 °F", "32 °F", "40 °F"):
         assert level in shown
 
 
