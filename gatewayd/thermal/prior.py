@@ -135,10 +135,10 @@ class Prior:
         cold_coil = facts.kind is Kind.UPRIGHT_AUTO_DEFROST
         size = (facts.volume / 300.0) ** 0.667  # surfaces grow with the 2/3 power of a volume
         full = FULL * facts.volume
-        weight = max(LEAST * full, facts.weight) if facts.weight else 0.5 * full
+        weight = max(LEAST * full, facts.weight) if facts.kg else 0.5 * full
         fill = min(1.0, weight / full)
         ua = (0.45 + 0.00195 * facts.volume if chest else 0.62 + 0.0026 * facts.volume) * exp(0.32 * z[0])
-        mass = 0.9 * weight * exp((0.28 if facts.told and facts.weight else 0.6) * z[1])
+        mass = 0.9 * weight * exp((0.28 if facts.told and facts.kg else 0.6) * z[1])
         coupling = (4.0 + 9.0 * fill) * size * (1.0 if chest else 1.15) * exp(0.6 * z[2])
         share = SHARE_FROM + SHARE_MORE * _phi(z[3])
         mixing = _phi(z[8])

@@ -42,10 +42,14 @@ def left(outlook: Outlook, now: Moment) -> dict[str, Fact]:
         "left_likely": aged(span.likely, age / HOUR),
         "left_late": aged(span.late, age / HOUR),
     }
+    known: dict[str, float | None] = {
+        "hours_off": None if outlook.since is None else round(max(0, between(outlook.since, now)) / HOUR, 2),
+        "full": None if outlook.full is None else round(outlook.full, 2),
+    }
     return {
         "left_where": span.where.value,
         "left_level": span.level,
-        **{name: value for name, value in hours.items() if value is not None},
+        **{name: value for name, value in (hours | known).items() if value is not None},
         "calibrated": outlook.calibrated,
         "beyond_rule": beyond_rule(span, outlook, now),
     }

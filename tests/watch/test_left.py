@@ -40,6 +40,8 @@ def test_age_is_counted_off() -> None:
         "left_early": 0.0,
         "left_likely": 0.25,
         "left_late": 1.25,
+        "hours_off": 0.75,
+        "full": 1.0,
         "calibrated": True,
         "beyond_rule": False,
     }
