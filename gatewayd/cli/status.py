@@ -83,9 +83,8 @@ def _print(found: dict[str, Any]) -> None:
     if not found["alarms"]:
         console.print("No alarms.")
     for freezer in found["freezers"]:
-        if freezer["quiet_until"]:
-            until = datetime.fromisoformat(freezer["quiet_until"])
-            console.print(f"{freezer['name']}: somebody is at it; its alarms are quiet until {until:%H:%M}.")
+        for text in _quiet(freezer):
+            console.print(f"{freezer['name']}: {text}.")
     for neighbour in found["neighbours"]:
         if neighbour["gone"] or not neighbour["heard"]:
             console.print(f"{neighbour['name']}'s gateway {'is gone' if neighbour['gone'] else 'was never heard'}.")
@@ -94,3 +93,22 @@ def _print(found: dict[str, Any]) -> None:
     for source in found["sources"]:
         if not source["up"]:
             console.print(f"{source['name']} is not reachable: {source['reason']}")
+
+
+def _quiet(freezer: dict[str, Any]) -> list[str]:
+    """Say why alarms of a freezer are held, and until when."""
+    said, test, defrost = [], freezer.get("test"), freezer.get("defrost")
+    if freezer["quiet_until"]:
+        said.append(f"somebody is at it; its alarms are quiet until {_clock(freezer['quiet_until'])}")
+    if test and not test["ended"]:
+        said.append(f"switched off for a test until {_clock(test['until'])}, its alarms are held")
+    elif test:
+        held = f"; its alarms are held until {_clock(test['quiet_until'])}" if test["quiet_until"] else ""
+        said.append(f"its test is over, and it is watched until it cools{held}")
+    if defrost and defrost["quiet_until"]:
+        said.append(f"being defrosted, its alarms are held until {_clock(defrost['quiet_until'])}")
+    return said
+
+
+def _clock(stamp: str) -> str:
+    return f"{datetime.fromisoformat(stamp):%H:%M}"

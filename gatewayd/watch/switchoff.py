@@ -71,7 +71,7 @@ class SwitchingOff(Thermal):
         """Say why a test cannot begin now, nothing if it can."""
         found = self.judges[who]
         if who in self.tests:
-            return "its test is not over yet"
+            return self._under_test(self.tests[who], now)
         if who in self.defrosts:
             return "it is being defrosted"
         other = next(iter(self.tests), None)
@@ -90,14 +90,24 @@ class SwitchingOff(Thermal):
             return f"its air is at {show(found.value)}, and a test begins at {show(limit)} or colder"
         return ""
 
+    def _under_test(self, test: SwitchOff, now: Moment) -> str:
+        """Say how far a test is that stands in the way of another."""
+        if test.ended is None:
+            return f"it is being tested already, until {clock(test.until.wall, now.wall, self.house.zone)}"
+        again = test.ended.wall + GRACE
+        text = "its last test is still being watched until it cools"
+        return f"{text}; try again after {clock(again, now.wall, self.house.zone)}" if again > now.wall else text
+
     def _too_warm(self, found: Judge) -> float:
         """Return the air temperature (°C) at which a test of this freezer ends."""
         return min(TOO_WARM, found.freezer.limits.highhigh - BELOW_HIGHHIGH)
 
     def _end_test(self, given: Order, now: Moment) -> tuple[bool, str]:
         test, called = self.tests.get(given.subject), name(given.subject, self.house)
-        if test is None or test.ended is not None:
+        if test is None:
             return False, f"{called} is not being tested; nothing changed."
+        if test.ended is not None:
+            return False, f"The test of {called} is over already, and watched until it cools; nothing changed."
         self._close_test(given.subject, test, now, "ended", Priority.LOW, given.who)
         return True, (
             f"The test of {called} is over. If it is still off, switch it on now; you are told if it does not cool "

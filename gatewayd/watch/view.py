@@ -13,6 +13,7 @@ from gatewayd.model.units import show_span
 from gatewayd.upkeep.defrost import next_step
 from gatewayd.upkeep.signal import advice
 from gatewayd.watch.post import Post
+from gatewayd.watch.switchoff import GRACE
 from gatewayd.watch.watch import Watch
 
 Plain = dict[str, Any]
@@ -62,7 +63,6 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         for (subject, kind), alarm in watch.alarms.all.items()
         if subject == judge.freezer.id and alarm.standing
     ]
-    defrost = defrosting(watch, judge.freezer.id, now)
     shown = [post.retained for s in judge.freezer.sensors if (post := watch.posts.get(s)) and post.retained]
     return {
         "id": judge.freezer.id,
@@ -71,10 +71,37 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         "celsius": judge.value if last else None,
         "heard_ago": _ago(last.heard, now) if last else None,
         "speed": judge.trend.speed(),
-        "state": "being defrosted" if defrost else ", ".join(standing) or _calm(judge, now),
+        "state": _busy(watch, judge.freezer.id) or ", ".join(standing) or _calm(judge, now),
         "quiet_until": _quiet_until(watch, judge),
-        "defrost": defrost,
+        "defrost": defrosting(watch, judge.freezer.id, now),
+        "test": _testing(watch, judge.freezer.id),
         "retained_celsius": shown[0].value if shown and last is None else None,
+    }
+
+
+def _busy(watch: Watch, freezer: str) -> str:
+    """Say what somebody has begun with a freezer that keeps it from cooling, nothing if nobody has."""
+    if freezer in watch.defrosts:
+        return "being defrosted"
+    test = watch.tests.get(freezer)
+    return "switched off for a test" if test is not None and test.ended is None else ""
+
+
+def _testing(watch: Watch, freezer: str) -> Plain | None:
+    """Return the test switch-off of a freezer, None where none runs or is watched; stamps ISO 8601.
+
+    `quiet_until` is until when its alarms are held at the latest, None where they are not any more.
+    """
+    test, zone = watch.tests.get(freezer), watch.house.zone
+    if test is None:
+        return None
+    end = test.until if test.ended is None else test.ended.later(GRACE)
+    return {
+        "who": _who(test.who, watch),
+        "began": iso(test.began.wall, zone),
+        "until": iso(test.until.wall, zone),
+        "ended": iso(test.ended.wall, zone) if test.ended else None,
+        "quiet_until": iso(end.wall, zone) if test.held else None,
     }
 
 

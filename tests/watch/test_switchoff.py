@@ -4,12 +4,14 @@ from dataclasses import replace
 
 import pytest
 
+from gatewayd.message.words import clock
 from gatewayd.model.event import What
 from gatewayd.model.given import Condition, Order, Rewired
 from gatewayd.model.limits import Limits
-from gatewayd.model.moment import HOUR, MINUTE
+from gatewayd.model.moment import HOUR, MINUTE, iso
 from gatewayd.model.priority import Priority
 from gatewayd.model.units import Celsius
+from gatewayd.watch.view import status
 from tests.days.player import Player, house
 
 OFF, END = "test switch-off", "end the test"
@@ -107,6 +109,41 @@ def test_ended_by_hand() -> None:
     assert (done, again) == (True, False)
     assert stages(day) == ["begun", "ended"]
     assert day.told() == []
+
+
+def test_begun_again_too_soon() -> None:
+    """While a freezer that was tested is watched until it cools, a new test is refused with the time to try again."""
+    day = begin()
+    assert not order(day, OFF)
+    assert day.answer is not None
+    assert "it is being tested already, until 1" in day.answer.text
+    warm(day, 60, most=-14.0)
+    order(day, END)
+    again = clock(day.now.wall + 20 * MINUTE, day.now.wall, day.house.zone)
+    order(day, OFF)
+    assert f"its last test is still being watched until it cools; try again after {again}" in day.answer.text
+    order(day, END)
+    assert "is over already, and watched until it cools" in day.answer.text
+    day.report(MINUTE, [-14.0] * 30)
+    order(day, OFF)
+    assert "still being watched until it cools. Nothing" in day.answer.text
+
+
+def test_status_tells_of_it() -> None:
+    """The status says that a freezer is switched off for a test until when, and after it until when it is watched."""
+    day = begin()
+    (shown,) = status(day.watch, day.now)["freezers"]
+    assert shown["state"] == "switched off for a test"
+    assert shown["test"]["quiet_until"] == shown["test"]["until"] == iso(day.now.wall + 3 * HOUR, day.house.zone)
+    warm(day, 60, most=-14.0)
+    order(day, END)
+    (shown,) = status(day.watch, day.now)["freezers"]
+    assert shown["state"] == "cold enough"
+    assert shown["test"]["ended"] == iso(day.now.wall, day.house.zone)
+    assert shown["test"]["quiet_until"] == iso(day.now.wall + 20 * MINUTE, day.house.zone)
+    day.report(MINUTE, [-14.5 - n * 0.1 for n in range(40)])
+
+    assert status(day.watch, day.now)["freezers"][0]["test"] is None
 
 
 def test_ended_at_once_is_no_alarm() -> None:
