@@ -1,12 +1,13 @@
 """What is known of a warming when it is told: why, and how long the food has, as plain facts for the wording."""
 
 from gatewayd.model.event import Fact
-from gatewayd.model.moment import HOUR, Moment, between
+from gatewayd.model.moment import HOUR, MINUTE, Moment, between
 from gatewayd.model.outlook import Cause, Label, Outlook, Span, Where
 
 # The levels a message speaks of, the first not reached yet: 15 °F, where quality begins to go; ice melts; 40 °F,
 # where the published outage chart of the USDA draws its line.
 LEVELS = (-9.4, 0.0, 4.4)
+NEAR = 45 * MINUTE  # a rest and some slack: one sees the last low, the other when it left its range. Our choice
 OLD = HOUR  # while it warms a forecast is made every 10 min; one older than this has missed what came since. Our choice
 CALM_OLD = 3 * HOUR  # in ordinary running one is made each hour; two missed are chance, more are a fault. Our choice
 # The government's rule of thumb for a power cut (USDA and FDA): 48 h for a full freezer, 24 h for a half-full one.
@@ -14,13 +15,18 @@ RULE_FULL, RULE_HALF = 48.0, 24.0
 FULL = 0.75  # from here on it is nearer to full than to half full
 
 
-def why(cause: Cause) -> dict[str, Fact]:
-    """Return the facts of a cause; none of one that has not held, or that says nothing."""
+def why(cause: Cause, stopped: Moment | None = None) -> dict[str, Fact]:
+    """Return the facts of a cause; none of one that has not held, or that says nothing.
+
+    `stopped` is when the alarms saw it stop cooling, if they did: where the cause says the same of about the same time,
+    that is told of both, so that one warming has one beginning.
+    """
     if not cause.held or cause.label in (Label.NORMAL, Label.CANNOT_TELL):
         return {}
     facts: dict[str, Fact] = {"cause": cause.label.value, "cause_sure": cause.sure.value}
     if cause.since is not None:
-        facts["cause_since"] = cause.since.wall
+        same = cause.label is Label.POWER and stopped is not None and abs(between(stopped, cause.since)) <= NEAR
+        facts["cause_since"] = stopped.wall if stopped is not None and same else cause.since.wall
     return facts
 
 

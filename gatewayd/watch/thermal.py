@@ -40,6 +40,7 @@ from gatewayd.watch.left import left, why
 MEANT = frozenset(
     kind.name for kind in (HIGH, HIGHHIGH, RISING, UNWATCHED, MAINS_OUT, LID_OPEN, WARM_LONG, NOT_COOLING)
 )
+STOPPED = frozenset((RISING.name, NOT_COOLING.name))  # these say themselves since when it has not cooled
 RENEWED = HOUR  # how often the room's mean is taken into the facts: it moves over days
 SHORTEST = 10  # min: before, no warming shows what it is (method: nothing is said of a start within 10 min)
 CARRIED = HOUR  # a warming that goes on over a restart is seen within so long; else it is over
@@ -271,7 +272,9 @@ class Thermal(Known):
         picture = self.pictures.get(alarm.subject)
         if picture is None:
             return {}
-        facts = why(picture.cause)
+        judge = self.judges.get(alarm.subject)
+        stopped = alarm.began if alarm.kind in STOPPED else None
+        facts = why(picture.cause, stopped or (judge.signs.turned if judge is not None else None))
         if picture.outlook is not None:
             facts |= left(picture.outlook, at)
         if self._mains_out(alarm.subject):

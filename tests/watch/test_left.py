@@ -82,3 +82,13 @@ def test_only_a_held_cause_is_told() -> None:
     assert why(Cause(Label.POWER, Sure.SURE)) == {}
     assert why(Cause(Label.NORMAL, Sure.SURE, held=True)) == {}
     assert why(Cause(Label.CANNOT_TELL, held=True)) == {}
+
+
+def test_one_warming_has_one_beginning() -> None:
+    """Where alarm and cause see a stop within 45 min of each other the alarm's time is told; else each has its own."""
+    stop = Cause(Label.POWER, Sure.SURE, held=True, since=AT)
+
+    for minutes, moved in ((25, 25), (-45, -45), (46, 0)):
+        assert why(stop, AT.later(minutes * MINUTE))["cause_since"] == AT.wall + moved * MINUTE
+    lid = Cause(Label.LID_OR_LOAD, Sure.SURE, held=True, since=AT)
+    assert why(lid, AT.later(25 * MINUTE))["cause_since"] == AT.wall
