@@ -17,6 +17,7 @@ from gatewayd.model.event import What
 from gatewayd.model.house import Freezer, Kind
 from gatewayd.model.limits import Limits
 from gatewayd.model.moment import DAY, HOUR, MINUTE
+from gatewayd.model.pack import pack, unpack
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Arrival, Quality, Quantity, Reading
 from tests.alarm.scene import Log, at
@@ -383,3 +384,12 @@ def test_pulled_plug_is_no_open_lid() -> None:
     home.plant.plugged = False
     home.live(6 * 60)
     assert home.log.turns(LID_OPEN.name) == []
+
+
+def test_snapshot_keeps_its_bounds() -> None:
+    """What comes back from a snapshot forgets the oldest rests and hours as before, or a habit would only grow."""
+    rising = unpack(Rising, pack(Rising()))
+    cycles(rising, 100)
+
+    assert len(rising.rests) == 60
+    assert len(rising.tops) == HOURS
