@@ -51,7 +51,11 @@ def unpack(hint: Any, plain: Plain) -> Any:
         return {key: unpack(args[1], value) for key, value in plain.items()}
     if isinstance(hint, type) and is_dataclass(hint):
         hints = _hints(hint)
-        return hint(**{f.name: unpack(hints[f.name], plain[f.name]) for f in fields(hint) if f.name in plain})
+        found = {f.name: unpack(hints[f.name], plain[f.name]) for f in fields(hint) if f.name in plain}
+        for field in fields(hint):
+            if isinstance(found.get(field.name), deque) and callable(field.default_factory):
+                found[field.name] = deque(found[field.name], field.default_factory().maxlen)  # its bound is no value
+        return hint(**found)
     if isinstance(hint, type) and issubclass(hint, Enum):
         return hint(plain)
     return plain
