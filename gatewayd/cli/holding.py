@@ -12,7 +12,7 @@ from typing import Any
 from gatewayd.cli.known import Known
 from gatewayd.message.cause import firm, look, why
 from gatewayd.message.left import falls, left, span_of
-from gatewayd.message.rule import FULL, FULL_HOURS, HALF_HOURS, HOLDS, SPARSE, Guide, gone, guide, less, sparse, thawing
+from gatewayd.message.rule import FULL, FULL_HOURS, HALF_HOURS, HOLDS, SPARSE, Guide, gone, guide, sparse, thawing
 from gatewayd.message.script import JUDGE
 from gatewayd.message.words import clock, level
 from gatewayd.model.event import Event, Fact, What
@@ -33,6 +33,7 @@ RESERVE_LEVEL = LEVELS[1]  # 15 °F: as far as food counts as well kept; the lev
 NO_FORECAST = "There is no forecast of it now."
 JUST_STARTED = "gatewayd has just started; the forecast comes in a minute."
 UNHEARD = "The forecast comes with its first readings."
+SOONER = "Go by the early end, which comes before the government's hours are over."
 PROBE_WINS = "Its sensor is warmer than that already, which counts for more than any forecast."
 COUNTS = "It counts from when cooling stopped."
 UNCOVERED = "It is well below half full, which the government's rule does not cover: go by the early end."
@@ -244,12 +245,8 @@ def _rule(event: Event) -> list[str]:
         return [UNCOVERED if chosen is not Guide.SENSOR else UNCOVERED.partition(":")[0] + "."]
     used = gone(event, "the government's hours")
     if chosen is Guide.EARLY:
-        return [used, _less(less(event, "Yours"))]
+        return [used, SOONER]
     return [used, "Go by the government's rule, which is shorter." if chosen is Guide.RULE else ""]
-
-
-def _less(start: str) -> str:
-    return f"{start} than the government's rule gives: go by the early end."
 
 
 def _reserve(case: Case) -> list[str]:
@@ -275,4 +272,4 @@ def _beside(row: Span, full: float | None) -> str:
     rule = FULL_HOURS if full is not None and full >= FULL else HALF_HOURS
     if row.early is None or row.early > rule:
         return "Go by the government's rule, which is shorter."
-    return _less(f"Yours {'is likely to' if row.likely is not None and row.likely < rule else 'may'} hold less")
+    return SOONER

@@ -95,7 +95,7 @@ def holds(event: Event, who: str = "") -> str:
     if sparse(event) and not who:
         return _uncovered(event)
     if chosen in (Guide.SENSOR, Guide.EARLY):
-        return _sooner(event, chosen, who)
+        return _sooner(chosen, who)
     if over(event):
         return gone(event)
     return _joined(_GO_BY if chosen is Guide.RULE else HOLDS, gone(event))
@@ -111,7 +111,7 @@ def beside(event: Event) -> str:
     if sparse(event):
         return _uncovered(event)
     if chosen in (Guide.SENSOR, Guide.EARLY):
-        return _sooner(event, chosen)
+        return _sooner(chosen)
     if chosen is Guide.OVER:
         return gone(event)
     return _joined(_BESIDE, gone(event), "Go by them." if chosen is Guide.RULE else "")
@@ -130,17 +130,12 @@ def gone(event: Event, whose: str = "them") -> str:
     return f"The government's 24 hours for a half-full freezer are over{more}."
 
 
-def less(event: Event, who: str = "yours") -> str:
-    """Say that a freezer holds, or may hold, for less than what is left of the rule's hours."""
-    likely, rest = hours_of(event.facts.get("left_likely")), _hours(event) - (off_for(event) or 0.0)
-    return f"{who} {'is likely to' if likely is not None and likely < rest else 'may'} hold less"
-
-
-def _sooner(event: Event, chosen: Guide, who: str = "") -> str:
+def _sooner(chosen: Guide, who: str = "") -> str:
     """Say what comes before the rule's end, and to go by that."""
     if chosen is Guide.SENSOR:
         return f"{_SENSOR}, and not by {_HOURS}."
-    return f"Go by the early end: {less(event, who or 'yours')} than {_HOURS}."
+    of = f" for {who}" if who else ""
+    return f"Go by the early end{of}, which comes before {_HOURS} are over."
 
 
 def _uncovered(event: Event) -> str:

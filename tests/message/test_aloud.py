@@ -66,8 +66,8 @@ def test_the_plug_of_a_chest_is_out() -> None:
             "may reach −9.4 °C in 4 h, perhaps only in 11 h (a guess until a test switch-off)."
         ),
         (
-            "What to do now: Check plug and breaker. Keep it shut. Go by the early end: yours is likely to "
-            "hold less than the government's 48 hours (24 if half full)."
+            "What to do now: Check plug and breaker. Keep it shut. Go by the early end, which comes before "
+            "the government's 48 hours (24 if half full) are over."
         ),
         "At work there? Quiet for an hour: gatewayd at shed-chest",
         "Message 12. When you have seen it: gatewayd ack 12",
@@ -120,8 +120,8 @@ def test_much_too_warm_in_a_power_cut() -> None:
         ("Shed chest (shed) has been warmer than 20.0 °F since 02:24 (48 min). It is at 24.6 °F now and rising."),
         (
             "The power is off. The warmest food may be at 32 °F already; if nothing cools it, perhaps "
-            "only in 21 h. 32 °F counts now: it is most likely past 15 °F. Go by the early end: yours is "
-            "likely to hold less than the government's 48 hours (24 if half full)."
+            "only in 21 h. 32 °F counts now: it is most likely past 15 °F. Go by the early end, which comes before "
+            "the government's 48 hours (24 if half full) are over."
         ),
         (
             "What to do now: Move the food to a freezer that has power, or to cool boxes with ice. Food "
@@ -150,9 +150,9 @@ def test_a_power_cut_of_two_freezers() -> None:
         ),
         (
             "What to do now: Keep the freezers shut, and look at plug and breaker, and whether the "
-            "neighbours have light. Go by the early end: Porch chest is likely to hold less than the "
-            "government's 48 hours (24 if half full). You are told if one of them gets too warm. Never taste "
-            "food to find out."
+            "neighbours have light. Go by the early end for Porch chest, which comes before "
+            "the government's 48 hours (24 if half full) are over. You are told if one of them gets too "
+            "warm. Never taste food to find out."
         ),
         "Message 12. When you have seen it: gatewayd ack 12",
     )
@@ -188,8 +188,8 @@ def test_a_sensor_that_fell_silent_in_a_warming() -> None:
         (
             "As last heard, most likely cooling has stopped since 02:10. If nothing has cooled it since "
             "it was last heard, the warmest food may reach −9.4 °C in 4 h, perhaps only in 11 h (a guess"
-            " until a test switch-off). Go by the early end: yours is likely to hold less than the "
-            "government's 48 hours (24 if half full)."
+            " until a test switch-off). Go by the early end, which comes before "
+            "the government's 48 hours (24 if half full) are over."
         ),
         (
             "What to do now: Look at the freezer, then at its sensor. Most often the sensor's battery is "
@@ -233,8 +233,8 @@ def test_nobody_switched_it_on_again() -> None:
         ),
         (
             "What to do now: Is it switched on? Look at its switch, plug and breaker. Then keep it shut. "
-            "Go by the early end: yours is likely to hold less than the government's 48 hours (24 if half "
-            "full)."
+            "Go by the early end, which comes before "
+            "the government's 48 hours (24 if half full) are over."
         ),
         "Message 12. When you have seen it: gatewayd ack 12",
     )
