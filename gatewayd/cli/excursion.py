@@ -44,15 +44,13 @@ def list_(settings_file: Path | None, freezer: str | None, *, everything: bool, 
     """List the warm spells, the last at the bottom. It reads the store's file, whether gatewayd runs or not."""
     from gatewayd.cli import spell as words
     from gatewayd.message.words import name
+    from gatewayd.store.carried import Carried
 
     settings, now = house.settings_or_exit(settings_file), _now()
     wired = settings.house
     with house.reader(settings) as conn:
-        found = [each for each in _spells(conn, settings) if freezer in (None, each.freezer)]
-        shown = [
-            (each, *words.story(conn, wired, each, now), _done(conn, each))
-            for each in (found if everything else found[-LAST:])
-        ]
+        found, past = [s for s in _spells(conn, settings) if freezer in (None, s.freezer)], Carried(conn, wired, now)
+        shown = [(each, *past.story(each), _done(conn, each)) for each in (found if everything else found[-LAST:])]
     if as_json:
         house.show([words.brief(wired, each, seen, those, now) | {"done": done} for each, seen, those, done in shown])
         return

@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from gatewayd.food import said
-from gatewayd.food.fate import SENSOR, Fate, fates
+from gatewayd.food.fate import SENSOR, Fate
 from gatewayd.food.seen import Seen
 from gatewayd.message.words import called, level, name
 from gatewayd.model.excursion import Excursion, Ruling
 from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, from_wall, iso
 from gatewayd.model.units import show_span
-from gatewayd.store import excursion
+from gatewayd.store import carried, excursion
 
 Plain = dict[str, Any]
 
@@ -39,8 +39,7 @@ WIDTH = 60  # characters of a curve
 
 def story(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> tuple[Seen, list[Fate]]:
     """Return what was seen of a spell, and the fate of its food."""
-    seen = excursion.seen(conn, house, spell, now)
-    return seen, fates(excursion.items(conn, spell, now), excursion.findings(conn, spell), seen, spell.dark)
+    return carried.story(conn, house, spell, now)
 
 
 def brief(house: House, spell: Excursion, seen: Seen, those: Sequence[Fate], now: int) -> Plain:
@@ -115,6 +114,7 @@ def fate_of(fate: Fate, house: House) -> Plain:
         "decided_by": fate.decided_by,
         "decided_at": None if fate.decided_at is None else iso(fate.decided_at, house.zone),
         "gone": fate.gone,
+        "also_in": [{"number": number, "freezer": freezer} for number, freezer in fate.also],
     }
 
 
@@ -279,6 +279,8 @@ def _package(fate: Fate, house: House) -> Iterator[str]:
         yield f"         {verdict.rule}"
     if verdict.strict:
         yield f"         {verdict.strict}"
+    for other, freezer in fate.also:
+        yield f"         It was in the warm spell {other} of {name(freezer, house)} too, which counts with this one."
     if fate.again:
         yield "         Somebody looked, but it was warm or unseen for more than 2 hours since. Look again."
     if fate.decision is not None:

@@ -15,13 +15,13 @@ from gatewayd.clock import Clock
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.door import Plain
 from gatewayd.food import said
-from gatewayd.food.fate import SENSOR, Fate, Finding, fates
+from gatewayd.food.fate import SENSOR, Fate, Finding
 from gatewayd.message.words import name
 from gatewayd.model.excursion import Answer, Decision, Excursion, Ruling
 from gatewayd.model.given import Order
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment, from_wall
-from gatewayd.store import excursion, stock
+from gatewayd.store import carried, excursion, stock
 from gatewayd.store.trouble import StoreTrouble
 
 DECISIONS = {"keep": Decision.KEPT, "refreeze": Decision.REFROZEN, "throw": Decision.THROWN}
@@ -100,8 +100,7 @@ def _standing(
 
 def looked(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> list[Fate]:
     """Return the fate of all that lay in the freezer in a spell, as of `now` (wall ms)."""
-    seen = excursion.seen(conn, house, spell, now)
-    return fates(excursion.items(conn, spell, now), excursion.findings(conn, spell), seen, spell.dark)
+    return carried.story(conn, house, spell, now)[1]
 
 
 def _spells(conn: sqlite3.Connection, house: House, request: Plain) -> list[Excursion]:

@@ -58,7 +58,8 @@ class Fate:
 
     `answer` is what counts now, `by` who gave it: a person, "the sensor", or nobody. `again` says that somebody looked,
     but too long before the end. `decision` is the last that stands and still counts, `thrown` how many kg were thrown
-    out in all, `unweighed` how many times nobody knew the weight. `gone` says that it is not there any more.
+    out in all, `unweighed` how many times nobody knew the weight. `gone` says that it is not there any more. `also` are
+    the other warm spells (number, freezer) it was in, which count too.
     """
 
     item: Item
@@ -74,6 +75,7 @@ class Fate:
     thrown: float = 0.0
     unweighed: int = 0
     gone: bool = False
+    also: tuple[tuple[int, str], ...] = ()
 
     @property
     def open(self) -> bool:

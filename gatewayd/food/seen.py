@@ -46,6 +46,32 @@ class Seen:
         return sum(max(0, end - max(at, begin)) for begin, end in self.warm) / HOUR
 
 
+def joined(own: Seen, others: Sequence[Seen]) -> Seen:
+    """Return what counts for food that was in several warm spells: their warm times add up, a gap in one is one in all.
+
+    What is drawn stays that of `own`.
+    """
+    every = [own, *others]
+    curves = [each.curve for each in every]
+    peaks = [curve.peak for curve in curves if curve.peak is not None]
+    above, at_most = (
+        {
+            key: sum(hours.get(key, 0.0) for hours in rows)
+            for key in dict.fromkeys(key for hours in rows for key in hours)
+        }
+        for rows in ([curve.above for curve in curves], [curve.at_most for curve in curves])
+    )
+    curve = replace(
+        own.curve,
+        above=above,
+        at_most=at_most,
+        peak=max(peaks) if len(peaks) == len(every) else None,
+        gaps=sum(curve.gaps for curve in curves),
+    )
+    warm = _merged(span for each in every for span in each.warm)
+    return Seen(curve, tuple(warm), tuple(_merged(span for each in every for span in each.blind)))
+
+
 def limit(every: int | None) -> int:
     """Return the longest distance of two readings (ms) that counts as seeing; `every` is the usual one."""
     return max(LEAST, round(USUAL * (UNKNOWN if every is None else every)))
