@@ -88,9 +88,10 @@ def _hour(stamp: str) -> str:
 @click.argument("freezer")
 @click.option("--for", "span", default="90 min", show_default=True, help="How long it is planned, 15 min to 3 h.")
 @click.option("--yes", is_flag=True, help="Do not ask whether to go on.")
+@click.option("--anyway", is_flag=True, help="Also where it has been too warm, or its probe is in ice.")
 @house.settings_option
 @house.json_option
-def start(freezer: str, span: str, settings_file: Path | None, *, yes: bool, as_json: bool) -> None:
+def start(freezer: str, span: str, settings_file: Path | None, *, yes: bool, anyway: bool, as_json: bool) -> None:
     """Begin to defrost FREEZER (its id); given once more it asks for more time.
 
     Its alarms are held until it is cold again, for an hour more than planned at most and never for more than four.
@@ -109,7 +110,7 @@ def start(freezer: str, span: str, settings_file: Path | None, *, yes: bool, as_
             going = False
         if not going:
             house.refuse("\nNothing was begun.")
-    _order(settings_file, "begin defrost", freezer, span=lasts, as_json=as_json)
+    _order(settings_file, "begin defrost", freezer, "anyway" if anyway else "", lasts, as_json=as_json)
 
 
 def checklist(freezer: str) -> str:

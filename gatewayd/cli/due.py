@@ -40,12 +40,12 @@ def command(settings_file: Path | None, *, as_json: bool) -> None:
 def _alone(settings: Settings) -> list[dict[str, Any]]:
     """Return what is due as far as the file alone tells."""
     from gatewayd.clock import SystemClock
-    from gatewayd.daemon.duty import defrosts, plain, read
+    from gatewayd.daemon.duty import defrosts, plain, read, undecided
     from gatewayd.upkeep.due import Known, due
 
     now = SystemClock().now().wall
     with closing(house.reader(settings)) as conn:
         told = read(conn, settings.storing.path)
-        more = defrosts(conn, settings.house, now, {})
+        more = [*undecided(conn, settings.house, now), *defrosts(conn, settings.house, now, {})]
     known = Known(told.newest, told.began, told.copied, more=more)
     return [plain(one, now, settings.house) for one in due(settings.house, now, known)]

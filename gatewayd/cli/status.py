@@ -74,7 +74,7 @@ def _print(found: dict[str, Any]) -> None:
         table.add_row(*map(Text, (freezer["name"], freezer["place"], air, heard, freezer["state"])))
     console.print(table)
     for alarm in found["alarms"]:
-        if alarm["hidden"]:
+        if alarm["hidden"] and not _older(alarm, found["freezers"]):
             continue  # told by what stands in its place, or below
         seen = f"acknowledged by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else alarm["state"]
         console.print(
@@ -93,6 +93,12 @@ def _print(found: dict[str, Any]) -> None:
     for source in found["sources"]:
         if not source["up"]:
             console.print(f"{source['name']} is not reachable: {source['reason']}")
+
+
+def _older(alarm: dict[str, Any], freezers: list[dict[str, Any]]) -> bool:
+    """Return whether an alarm stood before its freezer's defrost began, which then is no reason not to show it."""
+    mine = next((one.get("defrost") for one in freezers if one["id"] == alarm["subject"]), None)
+    return mine is not None and datetime.fromisoformat(alarm["since"]) < datetime.fromisoformat(mine["began"])
 
 
 def _quiet(freezer: dict[str, Any]) -> list[str]:

@@ -7,25 +7,29 @@ from pathlib import Path
 
 from gatewayd.clock import Clock
 from gatewayd.daemon.gateway import Gateway
+from gatewayd.daemon.inquest import looked
 from gatewayd.door import Plain
 from gatewayd.message.due import due_line
-from gatewayd.message.words import name
+from gatewayd.message.words import clock, name
 from gatewayd.model.chore import Chore, Due, Kind
 from gatewayd.model.given import Chored
 from gatewayd.model.house import House
-from gatewayd.model.moment import HOUR, iso
-from gatewayd.store import calibration, chore, frost
+from gatewayd.model.moment import DAY, HOUR, iso
+from gatewayd.store import calibration, chore, excursion, frost
 from gatewayd.store.copy import copies
 from gatewayd.store.trouble import StoreTrouble
 from gatewayd.thermal.ageing import ageing
 from gatewayd.thermal.picture import Picture
 from gatewayd.upkeep import defrost
+from gatewayd.upkeep.due import OF_FOOD
 from gatewayd.upkeep.frost import growth
 from gatewayd.watch.dues import dues
 
 log = logging.getLogger(__name__)
 
 AGAIN = 6 * HOUR  # what is due moves over days; the nightly copy is seen the same morning
+# Food of an older spell was eaten or thrown out long ago, whether it was written down or not. Our choice.
+FOOD_WAITS = 90 * DAY
 LONGEST = 500  # characters of a note
 COPIES = "copies"  # beside the store
 OF_FREEZERS = (Kind.DEFROSTED, Kind.GASKET, Kind.CONDENSER)
@@ -63,6 +67,7 @@ class Duty:
         store, watch, now = self._gateway.store, self._gateway.watch, self._clock.now().wall
         given = await store.ask(lambda conn: read(conn, store.path))
         more = await store.ask(lambda conn: defrosts(conn, watch.house, now, watch.pictures))
+        more = [*await store.ask(lambda conn: undecided(conn, watch.house, now)), *more]
         self._gateway.give(Chored(given.newest, new, given.began, given.copied, more))
 
     async def answered(self, key: str) -> str | None:
@@ -152,6 +157,20 @@ def defrosts(conn: sqlite3.Connection, house: House, now: int, pictures: Mapping
             overdue = first.overdue is not None and first.overdue <= now
             found.append(Due(freezer.id, f"defrost {freezer.name}", first.by, first.words, overdue=overdue))
     return found
+
+
+def undecided(conn: sqlite3.Connection, house: House, now: int) -> list[Due]:
+    """Return the freezers in which food of a warm spell is still to be decided on, the newest spell of each."""
+    found: dict[str, Due] = {}
+    for spell in excursion.spells(conn, house):
+        if spell.began < now - FOOD_WAITS or excursion.done(conn, spell):
+            continue
+        if any(fate.open for fate in looked(conn, house, spell, now)):
+            called = name(spell.freezer, house)
+            since = clock(spell.began, now, house.zone)
+            reason = f"it was too warm from {since} on, see: gatewayd excursion show {spell.number}"
+            found[spell.freezer] = Due(spell.freezer, OF_FOOD + called, None, reason, overdue=True)
+    return list(found.values())
 
 
 def plain(one: Due, now: int, house: House) -> Plain:

@@ -15,6 +15,8 @@ YEAR = 365 * DAY
 SOON = 28 * DAY  # our choice: early enough to choose a day, late enough not to be read over every week
 COPY_OLD = 7 * DAY  # our choice: copies are made every night, so a week without one is no single bad night
 
+OF_FOOD = "look at the food of "  # how the work begins that comes before all other; the freezer's name follows
+
 # Sensors drift by tenths of a degree a year; once a year is common practice for thermometers that guard food.
 _ICE = "once a year; a thermometer drifts"
 _NEVER = "it was never checked; how far it is off is not known"
@@ -57,13 +59,14 @@ def due(house: House, now: int, known: Known) -> list[Due]:
     for freezer in house.freezers.values():
         found += _checks(freezer, house, last, now)
         found += _looks(freezer, last, known.began, now)
-    found += [_test(house.freezers[who]) for who in known.untaught if who in house.freezers]
+    uneasy = {one.subject for one in known.more if one.what.startswith(OF_FOOD)}  # no test on top of a bad day
+    found += [_test(house.freezers[who]) for who in known.untaught if who in house.freezers and who not in uneasy]
     return sorted((one for one in found if one.by is None or one.by <= now + SOON), key=_rank)
 
 
-def _rank(one: Due) -> tuple[bool, bool, int]:
-    """Put the overdue first and offers last; in each what has no day comes before the oldest day."""
-    return not one.overdue, one.once, one.by or 0
+def _rank(one: Due) -> tuple[bool, bool, bool, int]:
+    """Put food first, then the overdue, and offers last; in each what has no day comes before the oldest day."""
+    return not one.what.startswith(OF_FOOD), not one.overdue, one.once, one.by or 0
 
 
 def _batteries(house: House, known: Known) -> list[Due]:

@@ -30,6 +30,7 @@ from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 from gatewayd.upkeep.defrost import FOOD_BACK, FOOD_OUT, KEYS, STEPS, SWITCHED_ON, Step, next_step
+from gatewayd.watch.hindrance import ANYWAY, hindrance
 from gatewayd.watch.session import Session
 from gatewayd.watch.switchoff import GRACE, SwitchingOff
 
@@ -85,6 +86,9 @@ class Defrosting(SwitchingOff):
             return False, f"{called} is in a test switch-off. End that first: gatewayd freezer test-off {who} --end"
         if session is not None and (session.ended is not None or not session.held):
             return False, f"The defrost of {called} is not over yet: it is not cold again. Nothing changed."
+        anyway = given.why.strip() == ANYWAY
+        if session is None and not anyway and (problem := hindrance(self, who, now)):
+            return False, problem
         if session is None:
             value = self.judges[who].value
             session = Session(given.who, now, now, now, before=value)
@@ -95,7 +99,11 @@ class Defrosting(SwitchingOff):
         session.asked, session.falls, session.settled = None, False, False
         self._hold_for_defrost(who, now)
         self._arm_defrost(who)
-        self._note_defrost(who, session, "begun", now, {"span": span}, by=given.who)
+        said: dict[str, Fact] = {
+            "span": span,
+            **({"step": ANYWAY} if anyway else {}),
+        }  # so it is played again as it was
+        self._note_defrost(who, session, "begun", now, said, by=given.who)
         return True, self._begun(who, session, now)
 
     def _not_defrosted(self, given: Order, now: Moment) -> tuple[bool, str]:

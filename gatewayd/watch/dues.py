@@ -2,10 +2,12 @@
 
 from gatewayd.alarm.kinds import BATTERY
 from gatewayd.message.due import due_line
+from gatewayd.message.words import clock, name
 from gatewayd.model.chore import Due
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
 from gatewayd.upkeep import due
+from gatewayd.watch.hindrance import undecided, uneasy, warm
 from gatewayd.watch.known import Known
 
 FEW = 4  # lines in the note of the week; our choice: more is a list, and that is a command away
@@ -21,9 +23,28 @@ def dues(watch: Known, now: Moment) -> list[Due]:
         for who in watch.posts
         if (alarm := watch.alarms.all.get((who, BATTERY.name))) is not None and alarm.standing
     }
-    untaught = [who for who, picture in watch.pictures.items() if not picture.kept.belief.lessons]
-    known = due.Known(given.newest, given.began, given.copied, weak, watch.weeks.missed, untaught, given.more)
+    left_out = uneasy(watch)  # a test would hide what is wrong
+    untaught = [
+        who for who, picture in watch.pictures.items() if not picture.kept.belief.lessons and who not in left_out
+    ]
+    more = [*given.more, *(_food(watch, who, now) for who in watch.judges if _waits(watch, who))]
+    known = due.Known(given.newest, given.began, given.copied, weak, watch.weeks.missed, untaught, more)
     return due.due(watch.house, now.wall, known)
+
+
+def _waits(watch: Known, who: str) -> bool:
+    """Return whether the watch alone knows that food must be looked at; what the store knows has a line already."""
+    alarm = warm(watch, who)
+    return alarm is not None and alarm.latched and not undecided(watch, who)
+
+
+def _food(watch: Known, who: str, now: Moment) -> Due:
+    alarm = warm(watch, who)
+    since = (
+        "" if alarm is None or alarm.began is None else f" since {clock(alarm.began.wall, now.wall, watch.house.zone)}"
+    )
+    reason = f"it was too warm{since}, and nobody has decided yet; then: gatewayd checked {who}"
+    return Due(who, due.OF_FOOD + name(who, watch.house), None, reason, overdue=True)
 
 
 def due_lines(watch: Known, now: Moment) -> list[str]:

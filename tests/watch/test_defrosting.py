@@ -4,11 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from gatewayd.model.chore import Kind
+from gatewayd.alarm.kinds import HIGH
+from gatewayd.model.chore import Due, Kind
 from gatewayd.model.event import What
-from gatewayd.model.given import Order
+from gatewayd.model.given import Chored, Order
 from gatewayd.model.moment import HOUR, MINUTE
 from gatewayd.model.priority import Priority
+from gatewayd.upkeep.due import OF_FOOD
+from gatewayd.watch.view import status
 from tests.days.player import Player, house
 
 WHO = "shed-chest"
@@ -291,3 +294,50 @@ def test_nothing_is_learnt_of_the_air_of_an_open_freezer() -> None:
     course = day.watch.pictures[WHO].course
     assert len(course) > 100
     assert max(value for value in course.air if value == value) < -10  # noqa: PLR0124 - NaN
+
+
+def warmed(value: float = -5.0) -> Player:
+    """Return a house whose freezer has been too warm for two hours, and tells so."""
+    day = Player(house(1))
+    day.report(MINUTE, [-20.0] * 30)
+    day.report(MINUTE, [value] * 120)
+    assert day.watch.alarms.standing(WHO, HIGH)
+    return day
+
+
+def test_a_standing_alarm_is_not_swallowed() -> None:
+    """A freezer that is too warm, or whose food waits for a look, is not defrosted unless one says so."""
+    day = warmed()
+    assert not order(day, "begin defrost")
+    assert day.answer is not None
+    assert "too warm since" in day.answer.text
+    assert "gatewayd excursion show" in day.answer.text
+    assert "--anyway" in day.answer.text
+    assert day.watch.defrosts == {}
+    assert not any(alarm.suppressed for alarm in day.watch.alarms.all.values())
+    assert order(day, "begin defrost", "anyway")
+    shown = [one for one in status(day.watch, day.now)["alarms"] if one["kind"] == "high"]
+    assert len(shown) == 1
+
+
+def test_food_that_was_not_decided_on_is_looked_at_first() -> None:
+    """What the store knows of undecided food holds a defrost back as an alarm does."""
+    day = Player(house(1))
+    day.report(MINUTE, [-20.0] * 30)
+    food = Due(
+        WHO, f"{OF_FOOD}Shed chest", None, "it was too warm from 20:34 on, see: gatewayd excursion show 7", overdue=True
+    )
+    day.give(Chored(more=[food]))
+    assert not order(day, "begin defrost")
+    assert day.answer is not None
+    assert "excursion show 7" in day.answer.text
+    day.give(Chored())
+    assert order(day, "begin defrost")
+
+
+def test_warm_and_not_told_yet_holds_it_back() -> None:
+    """Air above its limit whose alarm is still delayed is a reason to look first, too."""
+    day = Player(house(1))
+    day.report(MINUTE, [-20.0] * 30)
+    day.report(MINUTE, [-5.0] * 3)
+    assert not order(day, "begin defrost")

@@ -6,9 +6,9 @@ from gatewayd.model.chore import Chore, Due, Kind
 from gatewayd.model.event import What
 from gatewayd.model.given import Chored, Heard
 from gatewayd.model.house import PayloadForm, PayloadRule, Sensor
-from gatewayd.model.moment import DAY, HOUR
+from gatewayd.model.moment import DAY, HOUR, MINUTE
 from gatewayd.model.telling import Telling
-from gatewayd.upkeep.due import YEAR
+from gatewayd.upkeep.due import OF_FOOD, YEAR
 from gatewayd.watch.dues import dues
 from tests.days.player import BROKER, Player, house
 
@@ -24,9 +24,7 @@ def weekly(freezers: int = 1) -> Player:
 def due_part(day: Player) -> list[str]:
     """Let a week pass and return the lines under `Due` of its note, none where there is no such part."""
     before = len(day.notices)
-    for _ in range(7 * DAY // (6 * HOUR)):
-        day.report(0, [-20.0])
-        day.go(6 * HOUR)
+    day.report(10 * MINUTE, [-20.0] * (7 * 24 * 6))
     notes = [notice.body for notice in day.notices[before:] if "lowest and highest" in notice.body.lower()]
     assert len(notes) == 1
     part = next((part for part in notes[0].split("\n\n") if part.startswith("Due:")), "")
@@ -102,3 +100,31 @@ def test_chore_of_something_unknown_changes_nothing() -> None:
 
     assert day.watch.chored is not None
     assert [event.kind for event in day.events] == ["start"]
+
+
+def test_no_test_on_top_of_a_bad_day_and_food_first() -> None:
+    """While a freezer's alarm stands or its food is undecided no test of it is offered, and food is the first line."""
+    day = weekly(2)
+    late = Due("cellar-upright", "defrost Cellar upright", day.now.wall - DAY, "the frost is thick", overdue=True)
+    food = Due("shed-chest", f"{OF_FOOD}Shed chest", None, "it was too warm", overdue=True)
+    day.give(Chored(more=[late, food]))
+    day.report(MINUTE, [-20.0] * 10)
+    first = dues(day.watch, day.now)
+    day.give(Chored())
+    _apart(day, 5.0)
+    standing = dues(day.watch, day.now)
+    _apart(day, -20.0)
+    latched = dues(day.watch, day.now)
+
+    assert [one.what for one in first[:2]] == [food.what, late.what]
+    for those in (first, standing, latched):
+        assert [one.subject for one in those if one.what.startswith("a test")] == ["cellar-upright"]
+    assert latched[0].what == f"{OF_FOOD}Shed chest"
+    assert "gatewayd checked shed-chest" in latched[0].reason
+
+
+def _apart(day: Player, celsius: float) -> None:
+    """Let the shed chest be at one temperature for three hours, and the other cold."""
+    for _ in range(180):
+        day.hear(celsius)
+        day.report(MINUTE, [-20.0], "cellar-upright")

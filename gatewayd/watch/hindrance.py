@@ -1,0 +1,56 @@
+"""Say what speaks against opening or switching off a freezer on purpose now."""
+
+from gatewayd.alarm.engine import Alarm
+from gatewayd.alarm.kinds import HIGH, HIGHHIGH, NOT_COOLING, OF_FREEZER
+from gatewayd.message.words import clock, name
+from gatewayd.model.moment import Moment
+from gatewayd.upkeep.due import OF_FOOD
+from gatewayd.watch.known import Known
+
+ANYWAY = "anyway"  # the `why` of an order that knows what speaks against it
+
+_UNEASY = {kind.name for kind in (*OF_FREEZER, NOT_COOLING)}
+
+
+def warm(watch: Known, who: str) -> Alarm | None:
+    """Return the alarm that says a freezer is too warm, or was and its food has not been looked at; the worst first."""
+    found = [watch.alarms.all.get((who, kind.name)) for kind in (HIGHHIGH, HIGH)]
+    return next((alarm for alarm in found if alarm is not None and (alarm.standing or alarm.latched)), None)
+
+
+def uneasy(watch: Known) -> set[str]:
+    """Return the freezers that are not in order now: an alarm of them stands, or their food is to be decided on."""
+    stands = {subject for (subject, kind), alarm in watch.alarms.all.items() if kind in _UNEASY and alarm.standing}
+    return {who for who in watch.judges if who in stands or warm(watch, who) is not None or undecided(watch, who)}
+
+
+def undecided(watch: Known, who: str) -> str:
+    """Return why the food of a freezer is still to be decided on, nothing where it is not."""
+    more = watch.chored.more if watch.chored is not None else ()
+    return next((one.reason for one in more if one.subject == who and one.what.startswith(OF_FOOD)), "")
+
+
+def hindrance(watch: Known, who: str, now: Moment) -> str:
+    """Say for people why a freezer should not be defrosted now, nothing where it may be."""
+    called, alarm = name(who, watch.house), warm(watch, who)
+    if alarm is not None:
+        since = clock((alarm.began or now).wall, now.wall, watch.house.zone)
+        been = "it has been too warm" if alarm.standing else "it was too warm, and nobody has looked at its food,"
+        then = f"then: gatewayd ack {alarm.first}" if alarm.standing else f"then: gatewayd checked {who}"
+        return (
+            f"{called} is left as it is: {been} since {since}. Look at the food first: gatewayd excursion show "
+            f"{alarm.first}; {then}, or decide: gatewayd excursion decide {alarm.first}. To defrost all the same: add "
+            "--anyway. Nothing changed."
+        )
+    judge = watch.judges.get(who)
+    began = None if judge is None else judge.highhigh.began or judge.high.began
+    if began is not None:
+        since = clock(began.wall, now.wall, watch.house.zone)
+        return (
+            f"{called} is left as it is: it has been too warm since {since}. Look at the food first. To defrost all "
+            "the same: add --anyway. Nothing changed."
+        )
+    why = undecided(watch, who)
+    if why:
+        return f"{called} is left as it is: {why}. To defrost all the same: add --anyway. Nothing changed."
+    return ""
