@@ -3,6 +3,7 @@
 import sqlite3
 from collections.abc import AsyncIterator, Mapping, Sequence
 from datetime import tzinfo
+from math import isfinite
 
 from gatewayd.clock import Clock
 from gatewayd.daemon.gateway import Gateway
@@ -20,7 +21,7 @@ from gatewayd.store.chore import chores
 from gatewayd.store.stock import boxes, moves, packages
 from gatewayd.store.trouble import StoreTrouble
 from gatewayd.thermal.ageing import ageing
-from gatewayd.upkeep.defrost import Due, due, good_day
+from gatewayd.upkeep.defrost import Due, Reason, due, earliest, good_day
 from gatewayd.upkeep.frost import THICKEST, Growth, Thickness, growth, show_thickness
 from gatewayd.watch.view import defrosting
 from gatewayd.watch.watch import Watch
@@ -71,7 +72,8 @@ class Frosts:
             said = await self._gateway.store.ask(lambda conn: plans(conn, house, now.wall, {}, freezer))
         except StoreTrouble as trouble:
             return {"done": False, "error": str(trouble)}
-        first = next(iter(said[0]["due"]), None)
+        found = said[0]["due"]
+        first = next((one for one in found if one["why"] == Reason.FROST.value), next(iter(found), None))
         return {"done": True, "text": f"{text} {first['text']}" if first else text}
 
 
@@ -106,9 +108,8 @@ def _plan(conn: sqlite3.Connection, house: House, freezer: Freezer, now: int, pe
     holds = holds if there else None
     theirs = {box.id for box in boxes(conn, freezer.id)}
     weights = by_month(moves(conn), theirs, holds or 0.0, now, house.zone) if there else {}
-    day = good_day(
-        now, found[0].by if found else None, house.zone, room(conn, freezer, now, house.zone), weights, holds
-    )
+    by, begin = found[0].by if found else None, earliest(found, defrosted, now)
+    day = good_day(now, by, house.zone, room(conn, freezer, now, house.zone), weights, holds, begin)
     return {
         "id": freezer.id,
         "name": freezer.name,
@@ -144,8 +145,8 @@ def _day(wall: int, zone: tzinfo) -> str:
 def _ice(ice: Growth) -> Plain:
     return {
         "now_mm": round(ice.now, 1),
-        "mm_a_month": round(ice.rate * 30, 2),
-        "mm_a_month_off": round(ice.rate_off * 30, 2),
+        "mm_a_month": round(ice.rate * 30, 2) if isfinite(ice.rate_off) else None,
+        "mm_a_month_off": round(ice.rate_off * 30, 2) if isfinite(ice.rate_off) else None,
         "readings": ice.readings,
         "earlier_seasons": ice.seasons,
     }

@@ -14,6 +14,7 @@ from gatewayd.upkeep.frost import DUE_MM, OVERDUE_MM, Growth, reach, show_thickn
 
 YEAR = 365 * DAY  # "at least once a year": So Easy to Preserve, University of Georgia; University of Missouri Extension
 LATE = 60 * DAY  # behind the year before it counts as overdue. Our choice: a yearly chore waits for a good week
+REST = 182 * DAY  # a day so soon after the last defrost is wasted work unless ice was measured. Our choice: half a year
 # The period of the cycles grows by 23 to 72 % in six weeks where a freezer frosts up, and by 5 % at most where it does
 # not: method, measured on simulated freezers. From 20 % on it is a hint, no more: the door's habits move it too.
 PERIOD_HINT = 0.20
@@ -51,7 +52,7 @@ def due(
     grown: Growth | None = None,
     period: float | None = None,
 ) -> list[Due]:
-    """Return what says when `freezer` is to be defrosted, the earliest first; nothing where nothing does.
+    """Return what says when `freezer` is to be defrosted, the overdue, then the earliest first; else nothing.
 
     `known` is since when (wall ms) it is known, which counts where no defrost is; `defrosted` are those that are.
     `grown` is its frost log's growth, `period` the change of its cycles in six weeks (0.2 = +20 %). A freezer that
@@ -74,7 +75,15 @@ def due(
     by_frost = None if grown is None else _by_frost(grown, now)
     if by_frost is not None:
         found.append(by_frost)
-    return sorted(found, key=lambda each: each.by)
+    return sorted(found, key=lambda each: (each.overdue is None or each.overdue > now, each.by))
+
+
+def earliest(found: Sequence[Due], defrosted: Sequence[int], now: int) -> int | None:
+    """Return before when (wall ms) no day is proposed: REST after the last defrost; None where frost says sooner."""
+    last = max((at for at in defrosted if at <= now), default=None)
+    if last is None or any(each.why is Reason.FROST and each.by < last + REST for each in found):
+        return None
+    return last + REST
 
 
 def _by_frost(grown: Growth, now: int) -> Due | None:
@@ -113,14 +122,15 @@ def good_day(
     room: Mapping[int, Sequence[float]],
     weights: Mapping[int, float] | None = None,
     holds: float | None = None,
+    begin: int | None = None,
 ) -> Day:
     """Propose the Saturday from now on to `by` (wall ms) in the month that is best, or the next one where it is late.
 
     `room` maps a month (1 to 12) to daily means (°C) of its room in the past year, `weights` to the weight (kg) that
     was in the freezer then; `holds` is what is in it now. The colder the room and the emptier the freezer, the better:
-    the food keeps longer outside. How the two are weighed: FULL_IS_LIKE.
+    the food keeps longer outside. How the two are weighed: FULL_IS_LIKE. No day is before `begin` (wall ms).
     """
-    first = _saturday(from_wall(now).astimezone(zone).date() + dt.timedelta(days=1))
+    first = _saturday(from_wall(max(now, begin or now)).astimezone(zone).date() + dt.timedelta(days=1))
     last = first if by is None else from_wall(by).astimezone(zone).date()
     days = [first + dt.timedelta(days=7 * week) for week in range(AHEAD // 7)]
     open_days = [day for day in days if day <= last] or days[:1] if by is not None else days

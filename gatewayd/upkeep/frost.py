@@ -52,7 +52,8 @@ class Growth:
     """Hold what is known of a freezer's frost: `now` mm at `at` (wall ms), growing by `rate` mm a day.
 
     `now_off` and `rate_off` are one sigma of each. `readings` counts those of this season, `seasons` the earlier ones
-    that steady it. `measured` is the thickest of the newest readings' day, which needs no line.
+    that steady it. `measured` is the thickest of the newest readings' day, which needs no line: ice that is measured
+    thick enough is due however fast it grew. Where nothing shows how fast, `rate` is 0 and `rate_off` without bound.
     """
 
     at: int
@@ -142,18 +143,22 @@ def seasons(log: Iterable[Thickness], defrosted: Iterable[int]) -> list[list[Thi
 def growth(log: Sequence[Thickness], defrosted: Sequence[int], now: int) -> Growth | None:
     """Return how the frost of one freezer grows, None where neither this season nor a former one shows it.
 
+    Frost whose newest reading is thick enough to be due is told of from its first reading on.
+
     The line is Theil-Sen's, through zero at a defrost that is known; readings after `now` (wall ms) do not count.
     """
     *former, present = seasons([r for r in log if r.at <= now], [at for at in defrosted if at <= now])
     rates = [rate for season in former if (rate := _rate(season)) is not None]
     own = _rate(present)
+    real = [row for row in present if row.mm > 0 or row.who or row.note]
+    newest = max((row.mm for row in real if row.at > real[-1].at - DAY), default=None) if real else None
     if own is None and not rates:
-        return None
+        if newest is None or newest < DUE_MM:
+            return None
+        return Growth(now, newest, RULER, 0.0, math.inf, len(real), 0, newest)
     rate, off = _weighed(own, _own_error(present), rates)
     rate = max(rate, 0.0)
     level, level_off = _level(present, rate, off, now)
-    real = [row for row in present if row.mm > 0 or row.who or row.note]
-    newest = max((row.mm for row in real if row.at > real[-1].at - DAY), default=None) if real else None
     return Growth(now, level, level_off, rate, off, len(real), len(rates), newest)
 
 
@@ -229,5 +234,6 @@ def reach(grown: Growth, mm: float) -> Reach:
 
 def _beyond(grown: Growth, days: float, sigmas: float) -> float:
     """Return how thick (mm) it is some days on, that many sigmas above what is likely."""
-    off = math.hypot(grown.now_off, grown.rate_off * days) if math.isfinite(grown.now_off) else 0.0
+    growing = grown.rate_off * days if math.isfinite(grown.rate_off) else 0.0
+    off = math.hypot(grown.now_off, growing) if math.isfinite(grown.now_off) else 0.0
     return grown.now + grown.rate * days + sigmas * off

@@ -162,3 +162,17 @@ def test_what_was_in_a_freezer_is_worked_back_from_its_moves() -> None:
     assert (found[11], found[9], found[8], found[5]) == (10.0, 15.0, 5.0, 5.0)
     assert found[4] == 0.0
     assert by_month(story[:1], {"red"}, 10.0, now - 39 * DAY, LONDON) == {}
+
+
+@pytest.mark.parametrize(("mm", "said"), [(6.35, "Due now"), (20.0, "Overdue"), (50.0, "Overdue")])
+async def test_thick_ice_is_told_of_by_every_command(home: Home, mm: float, said: str) -> None:
+    """The first measurement of thick ice is due at once: in its answer, in the plan, and in the list of what is due."""
+    answer = await home.ask("frost", do="add", freezer=WHO, mm=mm, key="f")
+    plan = (await home.ask("defrost", do="plan"))["freezers"][0]
+    due = next(one for one in (await home.ask("due"))["due"] if one["what"].startswith("defrost"))
+
+    assert said in answer["text"]
+    assert plan["due"][0]["text"].startswith(said)
+    assert plan["frost"]["mm_a_month"] is None
+    assert due["overdue"] is (said == "Overdue")
+    assert "its frost is" in due["reason"]

@@ -11,10 +11,12 @@ from gatewayd.model.moment import DAY, from_wall, to_wall
 from gatewayd.upkeep.defrost import (
     FOOD_BACK,
     KEYS,
+    REST,
     STEPS,
     SWITCHED_ON,
     Reason,
     due,
+    earliest,
     good_day,
     next_step,
 )
@@ -133,3 +135,19 @@ def test_the_next_step_follows_the_furthest_that_is_done() -> None:
     assert next_step({}) is STEPS[0]
     assert next_step({"unplug": 1, "manual": 0}) is STEPS[KEYS.index("unplug") + 1]
     assert next_step({FOOD_BACK: 1}) is None
+
+
+def test_no_day_within_half_a_year_after_a_defrost_unless_frost_says_so() -> None:
+    """A freezer that was defrosted lately is left alone for half a year, unless the measured ice is due before."""
+    done = [NOW - 5 * DAY]
+    year = due(CHEST, NOW, None, done)
+    frost = due(CHEST, NOW, None, done, ice(7.0, 0.02, 7.0))
+    begin = earliest(year, done, NOW)
+    day = good_day(NOW, year[0].by, BERLIN, {}, begin=begin)
+
+    assert begin == done[0] + REST
+    assert day.at >= begin
+    assert earliest(frost, done, NOW) is None
+    assert earliest(year, [], NOW) is None
+    trend = due(CHEST, NOW, None, done, None, 0.35)
+    assert good_day(NOW, trend[0].by, BERLIN, {}, begin=earliest(trend, done, NOW)).at >= done[0] + REST

@@ -182,3 +182,25 @@ def test_two_years_predict_the_third(after: int, half: int, most: int) -> None:
     assert misses[len(misses) // 2] <= half
     assert misses[int(len(misses) * 0.9)] <= most
     assert within >= 0.75 * len(misses)
+
+
+@pytest.mark.parametrize(
+    ("text", "due", "overdue"),
+    [
+        ("5 cm", True, True),
+        ("1/4 in", True, False),
+        ("20 mm", True, True),
+        ("1/2 in", True, True),
+        ("6 mm", False, False),
+    ],
+)
+def test_thick_ice_is_due_from_the_first_measurement_on(text: str, due: bool, overdue: bool) -> None:
+    """One reading of a quarter of an inch is due now, of half an inch overdue, whether its growth is known or not."""
+    now = BEGIN + 100 * DAY
+    for log in ([], [Thickness("shed-chest", now - 20 * DAY, 1.0, "ann")]):
+        grown = growth([*log, Thickness("shed-chest", now - 3, parse_thickness(text), "ann")], [], now)
+        if due:
+            assert grown is not None
+            assert reach(grown, DUE_MM).likely == now
+            assert (reach(grown, OVERDUE_MM).likely == now) is overdue
+    assert (growth([Thickness("shed-chest", now, parse_thickness(text), "ann")], [], now) is not None) is due
