@@ -95,8 +95,8 @@ def add(before: Given, words: tuple[str, ...], settings_file: Path | None, *, as
     gatewayd stock add 3 kg venison in all, 4 pieces, fresh, shed (from the Millers)
 
     The food comes first, the rest in any order, apart by commas: weight of one (lb, oz, kg, g; "in all" for the whole),
-    day ("2025-06", "June 2025", "about June 2025"), box or freezer. What is in brackets is a note. "fresh" says that
-    it goes in unfrozen. "(" and "&" need quotes around the whole line.
+    day ("2025-06", "June 2025", "about June 2025"), box or freezer. A litre of soup, stock, milk or juice counts as
+    1 kg. What is in brackets is a note. "fresh" says that it goes in unfrozen. "(" and "&" need quotes around the line.
     """
     from gatewayd.food.order import lines
 
@@ -210,7 +210,13 @@ def _full(text: str) -> float | None:
 @house.json_option
 @click.pass_obj
 def set_(before: Given, number: str, words: tuple[str, ...], settings_file: Path | None, *, as_json: bool) -> None:
-    """Write down what is known now of the package NUMBER: `set 31 1 lb, June 2025`, `set 31 food runner beans`."""
+    """Write down what is known now of the package NUMBER, or name it anew.
+
+    \b
+    gatewayd stock set 31 1 lb, June 2025
+    gatewayd stock set 31 venison steaks
+    gatewayd stock set 31 food Aunt May's pie     a name that the table of foods does not know
+    """
     _order(before, settings_file, as_json, do="set", what=number, line=" ".join(words))
 
 

@@ -209,7 +209,7 @@ class Stocking:
         """Change what is known of a package."""
         one = self.choose(what)
         try:
-            news = amend(line, self._today(), self.house.zone, self.places)
+            news = amend(line, one, self._today(), self.house.zone, self.places)
         except ValueError as why:
             raise Refused(f"{why}. Nothing was changed.") from why
         after = replace(one, **news)
@@ -330,9 +330,15 @@ class Stocking:
 
     def _hints(self, added: Sequence[Package]) -> list[str]:
         hints = []
-        for food in dict.fromkeys(one.food for one in added if find(one.food) is None):
-            near = ", ".join(each.name for each in suggest(food))
-            meant = f" Did you mean {near}?" if near else ""
+        numbers: dict[str, list[int]] = {}
+        for one in added:
+            if find(one.food) is None:
+                numbers.setdefault(one.food, []).append(one.id)
+        for food, those in numbers.items():
+            near = [each.name for each in suggest(food)]
+            way = " ".join(f"gatewayd stock set {number} food {near[0]}" for number in those[:1] if near)
+            rest = f" (and so with {', '.join(map(str, those[1:]))})" if those[1:] else ""
+            meant = f" Did you mean {', '.join(near)}? Then say: {way}{rest}" if near else ""
             hints.append(f"{food!r} is not in the table of foods; it stays as you wrote it.{meant}")
         return hints
 

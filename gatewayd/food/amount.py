@@ -34,6 +34,10 @@ _SMALL = r"g|gr|grams?|oz|ounces?"
 WEIGHT = re.compile(
     rf"(?<![\d.,/])({NUMBER})\s*({_LARGE}|{_SMALL})\b\.?(?:\s*(?:and\s+)?({NUMBER})\s*({_SMALL})\b\.?)?", re.IGNORECASE
 )
+_LITRES = {"l": 1.0, "dl": 0.1, "cl": 0.01, "ml": 0.001}
+VOLUME = re.compile(
+    rf"(?<![\d.,/])({NUMBER})\s*(?:([dcm]?l)|(milli)?(?:litre|liter)s?)(?![^\W_]|['’-])\.?", re.IGNORECASE
+)
 COUNT = re.compile(
     rf"(?:({NUMBER})(?:\s*[x×](?![^\W\d_])|(?![^\W_]))|(half a dozen|a dozen|{'|'.join(_WORDS)})\b)\s*", re.IGNORECASE
 )
@@ -55,6 +59,8 @@ def number(text: str) -> float:
 def weight(text: str) -> float:
     """Read a weight as kg. ValueError for a missing or unknown unit, for nothing, and for more than 500 kg."""
     found = WEIGHT.fullmatch(text.strip())
+    if VOLUME.fullmatch(text.strip()):
+        raise ValueError(f"{text.strip()!r} is a volume; write the weight (a litre of soup is about 1 kg)")
     kg = parse_weight(text) if found is None else weighed(found)
     return checked_weight(kg, text)
 
@@ -64,6 +70,12 @@ def weighed(found: re.Match[str]) -> float:
     large, unit, small, below = found.groups()
     kg = number(large) * parse_weight(f"1 {_unit(unit)}")
     return kg if small is None else kg + number(small) * parse_weight(f"1 {_unit(below)}")
+
+
+def litres(found: re.Match[str]) -> float:
+    """Return what a match of VOLUME says (litres)."""
+    figures, short, small = found.groups()
+    return number(figures) * (_LITRES[short.lower()] if short else 0.001 if small else 1.0)
 
 
 def _unit(text: str) -> str:

@@ -13,8 +13,9 @@ from typing import Any
 from gatewayd.food import amount, dated
 from gatewayd.food.draft import CELLS, Draft, tidy
 from gatewayd.food.place import Places
+from gatewayd.food.row import Category
 from gatewayd.food.table import find
-from gatewayd.model.stock import Box
+from gatewayd.model.stock import Box, Package
 
 LONGEST = 1000  # characters of a line
 
@@ -35,7 +36,17 @@ _PACKING = re.compile(
     re.IGNORECASE,
 )
 _EACH = re.compile(r"\s*(?:each|apiece|a piece|(?:a|per) (?:bag|box|pack|packet|piece|tub|jar))\b", re.IGNORECASE)
-_TOTAL = re.compile(r"\s*(?:in all|in total|total|altogether|all together)\b", re.IGNORECASE)
+_ALL = r"(?:in all|in total|total|altogether|all together)(?![\w-])"
+_TOTAL = re.compile(rf"\s*{_ALL}", re.IGNORECASE)
+_TOTAL_FIRST = re.compile(rf"{_ALL}(?: of)?\s*:?\s*", re.IGNORECASE)
+# behind the food or the count, "3 kg venison in all", "12 bags in all of beans": it means the weight there too
+_TOTAL_APART = re.compile(rf"(?<=\S)\s+{_ALL}(?=\s*$|\s+of\b)", re.IGNORECASE)
+KG_PER_LITRE = 1.0  # of soup, stock, milk, juice: within a few parts in a hundred (common practice)
+_LIQUID = frozenset(
+    (Category.STEW, Category.STOCK, Category.MILK, Category.FRUIT_JUICE, Category.VEGETABLE_JUICE, Category.TOMATO,
+     Category.PUREE)
+)  # fmt: skip
+_SPOKEN = re.compile(r"\b(?:soups?|stews?|stocks?|broths?|bouillon|sauces?|gravy|milk|juices?)$", re.IGNORECASE)
 _DATED = re.compile(r"(?:frozen|put in|from|dated?|packed|made)(?: (?:on|in))?\s*:?\s+", re.IGNORECASE)
 _FRESH = re.compile(r"fresh|not frozen(?: yet)?|put in fresh", re.IGNORECASE)
 _BY = re.compile(r"(?:by|from)\s+(.+)", re.IGNORECASE)
@@ -52,6 +63,8 @@ class _Found:
     count: float | None = None
     kg: float | None = None
     total: bool = False
+    apiece: bool = False  # the weight was said to be that of each
+    litres: str = ""  # the weight as it was said, if it was a volume
     day: dated.Day | None = None
     dated: bool = False
     fresh: bool = False
@@ -68,6 +81,10 @@ def parse(line: str, today: date, zone: tzinfo, places: Places) -> Draft:
 
     `today` is the local day, in which "fresh" food is frozen unless another day is said; `zone` is the household's.
     """
+    return _drafted(_read(line, today, places), today, zone)
+
+
+def _read(line: str, today: date, places: Places) -> _Found:
     if len(line) > LONGEST:
         raise ValueError(f"this line has {len(line)} characters; {LONGEST} are allowed. Write one line for each food")
     found = _Found()
@@ -80,15 +97,17 @@ def parse(line: str, today: date, zone: tzinfo, places: Places) -> Draft:
     for part in others:
         _take(part, found, today, places)
     _take_first(first, found, today, places)
-    return _drafted(found, today, zone)
+    return found
 
 
 def _drafted(found: _Found, today: date, zone: tzinfo) -> Draft:
     food = tidy("food", found.food)
     if not re.search(r"[^\W\d_]", food):
         raise ValueError("which food? Begin with it, as in: 12 bags of beans, 1 lb, top basket")
+    if found.litres and not _pours(food):
+        raise ValueError(f"{found.litres!r} of {food} says no weight; write what it weighs, like 600 g or 1 lb")
     each = found.kg
-    if each is not None and found.total and found.count:
+    if each is not None and found.total and not found.apiece and found.count:
         each /= found.count
     day = found.day or (dated.Day(today) if found.fresh else None)
     return Draft(
@@ -106,21 +125,38 @@ def _drafted(found: _Found, today: date, zone: tzinfo) -> Draft:
     )
 
 
-_CALLED = re.compile(r"(?:food|name|called)\s*:?\s+(.+)", re.IGNORECASE)
+_CALLED = re.compile(r"(?:food|name|called)(?:\s*:\s*|\s+)(.+)", re.IGNORECASE)
 
 
-def amend(line: str, today: date, zone: tzinfo, places: Places) -> dict[str, Any]:
+def amend(line: str, one: Package, today: date, zone: tzinfo, places: Places) -> dict[str, Any]:
     """Read what is known better of a package now, "1 lb, June 2025, food runner beans", as fields of `Draft`.
 
-    ValueError where a part is not understood, is a place (for that a package is moved), or says nothing.
+    A name that the table of foods knows needs no "food" before it: "venison steaks". ValueError where a part is not
+    understood, is a place (for that a package is moved), or says nothing.
     """
-    parts = [part.strip() for part in re.split(r"[,;](?![^()]*\))", line)]
-    names = [match[1] for part in parts if (match := _CALLED.fullmatch(part)) is not None]
-    rest = [part for part in parts if _CALLED.fullmatch(part) is None]
-    found = parse(", ".join(("food", *rest)), today, zone, places)
+    names, rest = [], []
+    for part in (part.strip() for part in re.split(r"[,;](?![^()]*\))", line)):
+        called = _CALLED.fullmatch(part)
+        if called is not None:
+            names.append(called[1])
+        elif find(part) is not None and not _understood(part, today, places):
+            names.append(part)
+        else:
+            rest.append(part)
+    try:
+        said = _read(", ".join(("food", *rest)), today, places)
+    except ValueError as why:
+        unknown = next((part for part in rest if part and not _understood(part, today, places)), "")
+        if not unknown or places.knows(unknown) or any(letter.isdigit() for letter in unknown):
+            raise
+        raise ValueError(f"{why}. If the food is to be called so, write: food {unknown}") from why
+    said.food = names[-1] if names else one.food
+    many, said.count = said.count, said.count or one.count
+    found = _drafted(said, today, zone)
+    found.count = many
     if found.box or found.freezer:
         raise ValueError("a package is moved with: gatewayd stock move NUMBER --to PLACE")
-    plain = Draft("food")
+    plain = Draft(found.food)
     news = {name: getattr(found, name) for name in CELLS if getattr(found, name) != getattr(plain, name)}
     if "frozen" in news:
         news["about"] = found.about
@@ -129,6 +165,15 @@ def amend(line: str, today: date, zone: tzinfo, places: Places) -> dict[str, Any
     if not news:
         raise ValueError("nothing was said of it; say what is known now, like: 1 lb, June 2025, food runner beans")
     return news
+
+
+def _understood(part: str, today: date, places: Places) -> bool:
+    """Return whether a part says something else than a name."""
+    try:
+        _take(part, _Found(), today, places)
+    except ValueError:
+        return False
+    return True
 
 
 # -- the parts behind the first --------------------------------------------------------------------------------
@@ -153,18 +198,37 @@ def _take(part: str, found: _Found, today: date, places: Places) -> None:
 
 
 def _take_weight(part: str, found: _Found) -> bool:
-    match = amount.WEIGHT.match(part)
+    first = _TOTAL_FIRST.match(part)
+    part = part if first is None else part[first.end() :]
+    if first is not None and not part:
+        found.total = True
+        return True
+    match = amount.WEIGHT.match(part) or amount.VOLUME.match(part)
     if match is None:
         return False
     rest = part[match.end() :]
     said = next((way for way in (_EACH, _TOTAL) if way.fullmatch(rest)), None)
     if rest.strip() and said is None:
         return False
+    _weigh(match, found, said, part)
+    found.total = found.total or first is not None
+    return True
+
+
+def _weigh(match: re.Match[str], found: _Found, said: re.Pattern[str] | None, part: str) -> None:
+    """Note the weight that a match of WEIGHT or VOLUME says, of each or in all if `said` so."""
     if found.kg is not None:
         raise ValueError(f"{part!r}: the weight was said before")
-    found.kg = amount.checked_weight(amount.weighed(match), part)
-    found.total = said is _TOTAL
-    return True
+    volume = match.re is amount.VOLUME
+    kg = amount.litres(match) * KG_PER_LITRE if volume else amount.weighed(match)
+    found.kg, found.litres = amount.checked_weight(kg, part), match[0] if volume else ""
+    found.apiece, found.total = said is _EACH, found.total or said is _TOTAL
+
+
+def _pours(food: str) -> bool:
+    """Return whether a litre of a food is about a kilogram, by the table or by what it is called."""
+    known = find(food)
+    return _SPOKEN.search(food) is not None if known is None else known.verdict in _LIQUID
 
 
 def _take_day(part: str, found: _Found, today: date) -> bool:
@@ -180,12 +244,14 @@ def _take_day(part: str, found: _Found, today: date) -> bool:
 
 
 def _take_count(part: str, found: _Found) -> bool:
-    match = amount.COUNT.match(part)
-    packing = None if match is None else _PACKING.fullmatch(part[match.end() :])
+    match, apart = amount.COUNT.match(part), _TOTAL_APART.search(part)
+    plain = part if apart is None else part[: apart.start()]
+    packing = None if match is None else _PACKING.fullmatch(plain[match.end() :])
     if match is None or packing is None or found.count is not None:
         return False
     found.count = amount.checked_count(amount.counted(match), part)
     found.packed = _packing(packing[1])
+    found.total = found.total or apart is not None
     return True
 
 
@@ -212,7 +278,14 @@ def _packing(text: str) -> str:
 
 
 def _take_first(part: str, found: _Found, today: date, places: Places) -> None:
+    whole = _TOTAL_FIRST.match(part)
+    if whole is not None and amount.WEIGHT.match(part, whole.end()):  # "in all 3 kg of venison"
+        part, found.total = part[whole.end() :], True
     rest = _without_weight(part, found)
+    apart = _TOTAL_APART.search(rest)
+    if apart is not None and find(rest) is None:
+        rest = f"{rest[: apart.start()]}{rest[apart.end() :]}"
+        found.total = True
     many = amount.COUNT.match(rest)
     # "2025" alone before a food is nobody's count, and a weight was taken out already
     if many is not None and rest[many.end() :].strip() and found.count is None:
@@ -228,17 +301,14 @@ def _take_first(part: str, found: _Found, today: date, places: Places) -> None:
 
 
 def _without_weight(part: str, found: _Found) -> str:
-    match = amount.WEIGHT.search(part)
+    match = amount.WEIGHT.search(part) or amount.VOLUME.search(part)
     if match is None:
         return part
     before, after = part[: match.start()], part[match.end() :]
     said = next((way for way in (_EACH, _TOTAL) if way.match(after)), None)
     if said is not None:
         after = said.sub("", after, count=1)
-    if found.kg is not None:
-        raise ValueError(f"{match[0]!r}: the weight was said before")
-    found.kg = amount.checked_weight(amount.weighed(match), match[0])
-    found.total = said is _TOTAL
+    _weigh(match, found, said, match[0])
     return f"{before.strip()} {after.strip()}".strip()
 
 

@@ -3,17 +3,25 @@
 import asyncio
 import csv
 import json
+import re
 import sqlite3
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 
 from gatewayd.cli import house
 from gatewayd.cli.bulk import PIECE, pieces
+from gatewayd.cli.stock import command
 from gatewayd.door import LONGEST, NotRunning
+from gatewayd.food import table as food
 from gatewayd.food.draft import Draft
+from gatewayd.food.order import amend, parse
+from gatewayd.food.place import Places
+from gatewayd.model.house import Freezer
 from gatewayd.model.moment import DAY, Moment
 from gatewayd.model.stock import Box, Package, Sure, Turn
 from gatewayd.store.stock import pen
@@ -112,6 +120,46 @@ def test_orders(home: Path, front: Door, words: str, request_: dict[str, Any]) -
 
     assert (code, front.asked) == (0, [request_])
     assert "Done.\nnote: 'trutt' is not in the table" in output
+
+
+def examples() -> list[str]:
+    """Return every line about the stock in the README and in a --help, what is said behind it left out."""
+    told = [Path("README.md").read_text(encoding="utf-8")]
+    for name in (None, *command.list_commands(click.Context(command))):
+        one = command if name is None else command.get_command(click.Context(command), name)
+        told.append(one.help or "")  # type: ignore[union-attr]
+    found = [
+        line for text in told for line in re.findall(r"^ *gatewayd stock (\w+ .+?)(?:   .*)?$", text, re.MULTILINE)
+    ]
+    spoken = re.findall(r"`(?:stock )?((?:add|take|use|move|count|set|box) [^`]+)`", "\n".join(told))
+    return [line for line in dict.fromkeys((*found, *spoken)) if line != "add -"]  # that one reads a pipe
+
+
+PLACES = Places(
+    (Box("top-basket", "Top basket", "porch-chest", layer="top"),),
+    {
+        who: Freezer(who, name)
+        for who, name in (("shed-chest", "Shed chest"), ("porch-chest", "Porch chest"), ("cellar-upright", "Cellar"))
+    },
+)
+ONE = Package(31, "top-basket", "beans", 12)
+
+
+def test_examples(home: Path, front: Door) -> None:
+    """Every example in the README and the --help is understood, and means a food that the table knows."""
+    said = examples()
+    adds = [parse(line[4:], date(2026, 11, 25), LONDON, PLACES) for line in said if line.startswith("add ")]
+    sets = [amend(line[7:], ONE, date(2026, 11, 25), LONDON, PLACES) for line in said if line.startswith("set 31")]
+
+    assert len(said) > 15
+    assert all(food.find(one.food) for one in adds)
+    assert {(one.food, one.count, one.each, one.note) for one in adds} >= {
+        ("venison", 4, 0.75, "from the Millers"),
+        ("beans", 12, 0.45359237, ""),
+    }
+    assert {"food": "venison steaks"} in sets
+    for line in said:
+        assert call(home, "stock", *line.split())[0] == 0, line
 
 
 def test_refused(home: Path, front: Door) -> None:

@@ -116,7 +116,19 @@ class TestAdd:
         answer = await home.add("trutt, shed")
 
         assert [one.food for one in await home.there()] == ["trutt"]
-        assert "trout" in answer["hints"][0]
+        assert "Then say: gatewayd stock set 1 food trout" in answer["hints"][0]
+
+    async def test_named_as_meant(self, home: Home) -> None:
+        """What the suggestion says to write gives the package its right name, the name alone does too."""
+        hint = (await home.add("trutt, shed"))["hints"][0]
+        _, number, *words = hint.partition("gatewayd stock ")[2].split()
+        told = await home.do("set", number, line=" ".join(words))
+        renamed = [one.food for one in await home.there()]
+        await home.do("set", number, line="venison steaks")
+
+        assert told["hints"] == []
+        assert renamed == ["trout"]
+        assert [one.food for one in await home.there()] == ["venison steaks"]
 
     async def test_repeat(self, home: Home) -> None:
         """The same order handed in twice adds once and is answered alike."""

@@ -43,6 +43,12 @@ def test_no_count(text: str) -> None:
         count(text)
 
 
+def test_volume() -> None:
+    """A cell with litres in it is refused with what to write."""
+    with pytest.raises(ValueError, match="'1 l' is a volume; write the weight"):
+        weight("1 l")
+
+
 def test_number() -> None:
     """A number may have a fraction behind it."""
     assert number(" 1 1/2 ") == 1.5

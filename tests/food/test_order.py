@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gatewayd.food.draft import CELLS, Draft
-from gatewayd.food.order import lines, parse
+from gatewayd.food.order import amend, lines, parse
 from gatewayd.food.place import Places, slug
 from gatewayd.model.house import Freezer
-from gatewayd.model.stock import Box
+from gatewayd.model.stock import Box, Package
 
 LONDON = ZoneInfo("Europe/London")
 TODAY = date(2026, 11, 25)
@@ -82,6 +82,87 @@ def test_read(line: str, draft: Draft) -> None:
     assert [getattr(found, name) for name in CELLS if name != "each"] == [
         getattr(draft, name) for name in CELLS if name != "each"
     ]
+
+
+VENISON = Draft("venison", 4, 0.75, packed="piece")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "3 kg venison in all, 4 pieces", "3 kg in all of venison, 4 pieces", "venison 3 kg in all, 4 pieces",
+        "venison, 4 pieces, 3 kg in all", "venison, 4 pieces, in all 3 kg", "venison, 4 pieces, in total: 3 kg",
+        "4 pieces of venison in all, 3 kg", "4 pieces in all of venison, 3 kg", "venison, 4 pieces in all, 3 kg",
+        "venison, 4 pieces, 3 kg, in all", "in all 3 kg of venison, 4 pieces", "3 kg venison altogether, 4 pieces",
+        "venison in all, 4 pieces, 750 g each",
+    ],
+)  # fmt: skip
+def test_in_all(line: str) -> None:
+    """ "In all" means the weight wherever it stands, unless that is said to be of each; it is never the food's name."""
+    assert read(line) == VENISON
+
+
+def test_all_of_a_name() -> None:
+    """A name that only begins like "in all" stays whole."""
+    assert read("beans in all-purpose sauce, 1 lb").food == "beans in all-purpose sauce"
+
+
+@pytest.mark.parametrize(
+    ("line", "food", "count", "kg"),
+    [
+        ("1 l of soup", "soup", None, 1.0),
+        ("4 tubs of soup, 500 ml", "soup", 4, 0.5),
+        ("4 jars of stock, 2 litres in all", "stock", 4, 0.5),
+        ("dragon soup, 1.5 L", "dragon soup", None, 1.5),
+        ("2 liters milk, cellar", "milk", None, 2.0),
+    ],
+)
+def test_litres(line: str, food: str, count: float | None, kg: float) -> None:
+    """A litre of what pours is a kilogram."""
+    found = read(line)
+    assert (found.food, found.count, found.each) == (food, count, pytest.approx(kg))
+
+
+@pytest.mark.parametrize("line", ["1 l of peas", "dragon, 1 l", "beans, 12 bags, 500 ml"])
+def test_litres_of_solids(line: str) -> None:
+    """A litre of what lies in pieces says no weight, and the weight is asked for."""
+    with pytest.raises(ValueError, match="says no weight; write what it weighs"):
+        read(line)
+
+
+SOUP = Package(11, "top-basket", "soup 2025, old", 4)
+
+
+@pytest.mark.parametrize(
+    ("line", "news"),
+    [
+        ("venison steaks", {"food": "venison steaks"}),
+        ("food: dragon stew", {"food": "dragon stew"}),
+        ("food dragon stew, 1 l", {"food": "dragon stew", "each": 1.0}),
+        ("1 lb, venison steaks", {"food": "venison steaks", "each": LB}),
+        ("6 kg in all", {"each": 1.5}),
+        ("3 pieces, 6 kg in all", {"count": 3, "each": 2.0, "packed": "piece"}),
+        ("about June 2025", {"frozen": JUNE, "about": True}),
+    ],
+)
+def test_amend(line: str, news: dict[str, object]) -> None:
+    """A name that the table knows renames the package, any other behind "food"; the rest stays as it is."""
+    assert amend(line, SOUP, TODAY, LONDON, PLACES) == news
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("mumble", "called so, write: food mumble"),
+        ("frozn June 2025", r"no box or freezer .*\)$"),
+        ("shed", "gatewayd stock move NUMBER --to PLACE"),
+        ("1 l", "'1 l' of soup 2025, old says no weight"),
+    ],
+)
+def test_amend_refused(line: str, said: str) -> None:
+    """What is not understood renames nothing by itself."""
+    with pytest.raises(ValueError, match=said):
+        amend(line, SOUP, TODAY, LONDON, PLACES)
 
 
 def test_year_behind_the_food() -> None:
