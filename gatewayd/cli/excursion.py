@@ -4,7 +4,7 @@ import csv
 import io
 import secrets
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ import click
 
 from gatewayd.cli import house
 from gatewayd.door import Plain
+from gatewayd.food.chart import WARM_AFTER
 from gatewayd.settings.typed import Settings
 
 if TYPE_CHECKING:
@@ -90,17 +91,16 @@ def show(number: int, freezer: str | None, settings_file: Path | None, *, as_jso
 @click.option("--package", "packages", multiple=True, type=int, help="A package's number; may be given more than once.")
 @click.option("--box", "boxes", multiple=True, help="A box's id: all in it; may be given more than once.")
 @click.option("--all", "everything", is_flag=True, help="All packages and boxes of the spell.")
-@click.option("--cold", "answer", flag_value="cold", help="Found with ice crystals, or as cold as a refrigerator.")
-@click.option("--warm", "answer", flag_value="warm", help="It was above 40 °F (4.4 °C) for more than 2 h.")
-@click.option("--not-known", "answer", flag_value="unknown", help="Take an answer back.")
-@click.option("--hours", type=float, help="With --warm: for how many hours it was above 40 °F, if you know it.")
-@click.option("--touched/--not-touched", default=None, help="Whether juice of raw meat or poultry touched it.")
-@click.option(
-    "--by-chart", "decision", flag_value="chart", help="Do what the chart says; what it leaves open stays open."
-)
-@click.option("--keep", "decision", flag_value="keep", help="Keep it.")
-@click.option("--refreeze", "decision", flag_value="refreeze", help="Freeze it again, to be used first.")
-@click.option("--throw", "decision", flag_value="throw", help="Throw it out; it leaves the stock's list.")
+@click.option("--cold", is_flag=True, help="Found with ice crystals, or as cold as a refrigerator.")
+@click.option("--warm", is_flag=True, help="It was above 40 °F (4.4 °C) for more than 2 h.")
+@click.option("--not-known", is_flag=True, help="Take an answer back.")
+@click.option("--hours", type=float, help="With --warm: for how many hours, if you know it; never less than measured.")
+@click.option("--touched", is_flag=True, help="Juice of raw meat or poultry touched it.")
+@click.option("--not-touched", is_flag=True, help="No juice of raw meat or poultry touched it.")
+@click.option("--by-chart", is_flag=True, help="Do what the chart says; what it leaves open stays open.")
+@click.option("--keep", is_flag=True, help="Keep it.")
+@click.option("--refreeze", is_flag=True, help="Freeze it again, to be used first.")
+@click.option("--throw", is_flag=True, help="Throw it out; it leaves the stock's list.")
 @click.option("--count", type=float, help="With --throw: how many of one package; without it all.")
 @click.option("--anyway", is_flag=True, help="Keep it although the chart does not.")
 @click.option("--why", default="", help="A word on it, for the log.")
@@ -111,15 +111,24 @@ def decide(settings_file: Path | None, *, as_json: bool, **asked: object) -> Non
 
     Without options it walks with you from box to box. When all is decided, the alarm that waited for it ends.
     """
+    answer = _one(asked, ("cold", "warm", "not_known"))
+    touched = _one(asked, ("touched", "not_touched"))
+    decision = _one(asked, ("by_chart", "keep", "refreeze", "throw"))
+    hours = asked["hours"]
+    if answer == "warm" and isinstance(hours, float) and 0 <= hours <= WARM_AFTER:
+        house.refuse(
+            f"Warm means for more than {WARM_AFTER:g} hours, and {hours:g} is not more: say --cold or how long.",
+            house.WRONG,
+        )
     door, number = house.socket(settings_file), asked["number"]
     base = {"ask": "excursion", "number": number, "freezer": asked["freezer"], "why": asked["why"]}
     which = {"packages": asked["packages"], "boxes": asked["boxes"], "all": asked["everything"]}
     steps: list[Plain] = []
-    if asked["answer"] or asked["touched"] is not None:
-        found = {"answer": asked["answer"], "hours": asked["hours"], "touched": asked["touched"]}
+    if answer or touched:
+        found = {"answer": ANSWERS.get(answer), "hours": hours, "touched": touched == "touched" if touched else None}
         steps.append({**base, **which, "do": "answer", **found})
-    if asked["decision"]:
-        chosen = {"decision": asked["decision"], "count": asked["count"], "anyway": asked["anyway"]}
+    if decision:
+        chosen = {"decision": DECISIONS.get(decision, decision), "count": asked["count"], "anyway": asked["anyway"]}
         steps.append({**base, **which, "do": "decide", **chosen})
     if steps:
         _carry_out(door, steps, as_json=as_json)
@@ -188,6 +197,20 @@ def loss(number: int, freezer: str | None, settings_file: Path | None, *, as_csv
 
 
 # -- what they share -------------------------------------------------------------------------------------------
+
+
+# what an option is called at the door
+ANSWERS = {"cold": "cold", "warm": "warm", "not_known": "unknown"}
+DECISIONS = {"by_chart": "chart"}
+
+
+def _one(asked: Mapping[str, object], names: Sequence[str]) -> str:
+    """Return the one of some options that was given, empty for none; exit where there are two."""
+    given = [name for name in names if asked[name]]
+    if len(given) > 1:
+        words = " and ".join("--" + name.replace("_", "-") for name in given)
+        house.refuse(f"{words} do not go together: say one.", house.WRONG)
+    return given[0] if given else ""
 
 
 COLUMNS = ("freezer", "box", "food", "package", "kg", "frozen", "thrown_out", "by", "why", "source")

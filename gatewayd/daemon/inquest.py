@@ -20,7 +20,8 @@ from gatewayd.message.words import name
 from gatewayd.model.excursion import Answer, Decision, Excursion, Ruling
 from gatewayd.model.given import Order
 from gatewayd.model.house import House
-from gatewayd.model.moment import Moment, from_wall
+from gatewayd.model.moment import HOUR, Moment, from_wall
+from gatewayd.model.units import show_span
 from gatewayd.store import carried, excursion, stock
 from gatewayd.store.trouble import StoreTrouble
 
@@ -175,16 +176,24 @@ def _answer(
     chosen = [(spell, fate) for spell in spells for fate in _choose(conn, house, spell, request, now)]
     _named(request, [fate for _, fate in chosen])
     flag = touched if isinstance(touched, bool) else None
+    raised = 0.0
     for spell, fate in chosen:
         package, box = fate.item.package, fate.item.box.id
         whole, one = (box, None) if package is None else (None, package.id)
-        found = Finding(whole, one, now, who, answer=answer, hours=hours, touched=flag)
+        # nobody can know of fewer hours than were measured
+        long = hours if hours is None else max(hours, fate.measured)
+        raised = max(raised, long or 0.0) if long != hours else raised
+        found = Finding(whole, one, now, who, answer=answer, hours=long, touched=flag)
         excursion.add(conn, spell.number, found)
     rulings = Counter(
         fate.verdict.ruling.value for spell in spells for fate in _choose(conn, house, spell, request, now)
     )
     told = ", ".join(f"{count} {ruling}" for ruling, count in rulings.items())
-    return f"Written down. By the published chart: {told}."
+    more = ""
+    if raised and hours is not None:
+        measured, named = (show_span(round(each * HOUR)) for each in (raised, hours))
+        more = f" The sensor measured {measured} above 4.4 °C (40 °F), which counts here instead of {named}."
+    return f"Written down. By the published chart: {told}.{more}"
 
 
 def _number(request: Plain, what: str) -> float | None:

@@ -8,7 +8,7 @@ for more than 2 hours since then must be looked at again.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from gatewayd.food.chart import WARM_AFTER
+from gatewayd.food.chart import COLD, WARM_AFTER
 from gatewayd.food.row import Category
 from gatewayd.food.seen import Seen
 from gatewayd.food.table import find
@@ -59,7 +59,8 @@ class Fate:
     `answer` is what counts now, `by` who gave it: a person, "the sensor", or nobody. `again` says that somebody looked,
     but too long before the end. `decision` is the last that stands and still counts, `thrown` how many kg were thrown
     out in all, `unweighed` how many times nobody knew the weight. `gone` says that it is not there any more. `also` are
-    the other warm spells (number, freezer) it was in, which count too.
+    the other warm spells (number, freezer) it was in, which count too. `measured` is for how many hours the
+    air was surely above 4.4 °C.
     """
 
     item: Item
@@ -76,6 +77,7 @@ class Fate:
     unweighed: int = 0
     gone: bool = False
     also: tuple[tuple[int, str], ...] = ()
+    measured: float = 0.0
 
     @property
     def open(self) -> bool:
@@ -126,6 +128,7 @@ def _fate(item: Item, findings: Sequence[Finding], seen: Seen, *, dark: bool) ->
         decided, again = None, True
     thrown = [f for f in findings if f.decision is Decision.THROWN and f.stands]
     gone = item.package is not None and item.package.gone is not None
+    measured = seen.curve.above.get(f"{COLD:g}", 0.0)
     return Fate(
         item,
         answer,
@@ -140,6 +143,7 @@ def _fate(item: Item, findings: Sequence[Finding], seen: Seen, *, dark: bool) ->
         sum(f.kg or 0.0 for f in thrown),
         sum(f.kg is None for f in thrown),
         gone,
+        measured=measured,
     )
 
 

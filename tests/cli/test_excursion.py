@@ -5,6 +5,8 @@ import io
 import json
 from pathlib import Path
 
+import pytest
+
 from gatewayd.cli.excursion import _csv
 from gatewayd.model.moment import HOUR
 from tests.cli.household import call, settle
@@ -67,6 +69,24 @@ def test_needs_the_daemon(tmp_path: Path) -> None:
     code, output = call(file, "excursion", "decide", "3", "--all")
     assert code == 2
     assert "Say what was found" in output
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--throw", "--keep"), "--keep and --throw do not go together: say one."),
+        (("--cold", "--warm"), "--cold and --warm do not go together: say one."),
+        (("--touched", "--not-touched"), "--touched and --not-touched do not go together: say one."),
+        (("--warm", "--hours", "2"), "say --cold or how long"),
+        (("--warm", "--hours", "0"), "say --cold or how long"),
+    ],
+)
+def test_contradictions(tmp_path: Path, words: tuple[str, ...], told: str) -> None:
+    """Options that contradict each other are wrong use: nothing is asked of the daemon, and it is said what to say."""
+    file = settle(tmp_path, [batch()])
+    code, output = call(file, "excursion", "decide", "3", "--all", *words)
+    assert code == 2
+    assert told in output
 
 
 def test_csv_cells() -> None:

@@ -184,6 +184,25 @@ def test_warm_again_after_the_answer(tmp_path: Path, at_the_door) -> None:
     assert (fate["ruling"], fate["look_again"], fate["answered_by"]) == ("keep", False, "ann")
 
 
+def test_hours_measured(tmp_path: Path, at_the_door) -> None:
+    """Fewer hours than the sensor measured are raised to those, and it is said; the chart judges by them."""
+    life = Lived(read_house(tmp_path))
+    life.until(12 * HOUR)
+    life.until(40 * HOUR, warming(12, 24, 20.0))
+    home = at_the_door(life)
+    home.fill(BASKETS[:1], ("trout", "tomato juice"))
+    number = str(home.asked("excursion", "list")[-1]["number"])
+    sure = home.asked("excursion", "show", number)[0]["hours_above"]["4.4"]
+    assert sure > 6
+    done = home.call("excursion", "decide", number, "--all", "--warm", "--hours", "3")
+    assert "which counts here instead of 3 h" in done.output
+    for one in home.asked("excursion", "show", number)[0]["food"]:
+        assert one["hours_above_4.4"] == pytest.approx(sure, abs=0.01)
+        assert one["ruling"] == "throw out"
+    more = home.call("excursion", "decide", number, "--all", "--warm", "--hours", "20")
+    assert "instead" not in more.output
+
+
 def test_undo(tmp_path: Path, at_the_door) -> None:
     """A decision is undone with all that it did to the stock's list, be it from here or from there."""
     home = at_the_door(cut(tmp_path))
