@@ -187,6 +187,9 @@ class Picture:
             self.cause = Cause(Label.DRIFT, Sure.LIKELY, held=True, held_20=True, since=since)
         if found.held and self.beyond and found.label not in (Label.NORMAL, Label.OPENED, Label.CANNOT_TELL):
             self._stopped = found.label is Label.POWER
+        excursion = found.held and found.label in EXCURSIONS and self.drift is None
+        if excursion or self.kept.habit is None or self.beyond:
+            self._disturbed = minute
 
     def _explained(self, found: Judged, moved: Drift) -> bool:
         """Return whether what the shape says explains the move better: an opened lid or a probe in the room does."""
@@ -194,9 +197,13 @@ class Picture:
             return True
         return found.held and found.label is Label.LID_OR_LOAD and found.began <= moved.began + LID_BEFORE
 
+    def calm(self, minute: int) -> int:
+        """Return for how many minutes it has run as always, or drifted, before slot `minute`."""
+        return minute - self._disturbed
+
     def _move(self, minute: int, now: Moment) -> None:
         """See whether the thermostat drifts, and sum up a day of ordinary running."""
-        calm, habit = minute - self._disturbed, self.kept.habit
+        calm, habit = self.calm(minute), self.kept.habit
         moved = drift(self.course, minute) if habit is not None else None
         away = habit is not None and moved is not None and elsewhere(self.course, minute, habit, moved.moved)
         self.drift = moved if away else None

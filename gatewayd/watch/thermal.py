@@ -44,7 +44,7 @@ STOPPED = frozenset((RISING.name, NOT_COOLING.name))  # these say themselves sin
 RENEWED = HOUR  # how often the room's mean is taken into the facts: it moves over days
 SHORTEST = 10  # min: before, no warming shows what it is (method: nothing is said of a start within 10 min)
 CARRIED = HOUR  # a warming that goes on over a restart is seen within so long; else it is over
-DRIFTED = 9 * 60  # min since it began until it is told: by then six hours' mean tells how far it went
+DRIFTED = 9 * 60  # min since it began, and since an outage, until it is told: then six hours' mean is clear of both
 AGEING_LOOK = 6 * HOUR  # weeks' trends move by the day
 AGEING_AGAIN = 28 * DAY  # a gasket that leaks is not news again next week
 
@@ -232,7 +232,8 @@ class Thermal(Known):
         if at.steady % HOUR >= MINUTE:
             return
         moved = picture.drift
-        if moved is not None and at.steady // MINUTE - moved.began < DRIFTED:
+        minute = at.steady // MINUTE
+        if moved is not None and min(minute - moved.began, picture.calm(minute)) < DRIFTED:
             moved = None
         if moved is not None and self._remarks("drift", who, DAY, at):
             began = at.wall - (at.steady // MINUTE - moved.began) * MINUTE
