@@ -26,6 +26,7 @@ WHY = {
 }
 ABOVE = ("-12", "-6.7", "0", "4.4")  # °C; the levels that are shown: good keeping, 20 °F, ice melts, 40 °F
 FIRST = "Your local food-safety authority and the freezer's maker come first; this is the published chart and no more."
+DRIP = "if no juice of raw meat or poultry dripped on it: somebody must say so"
 DOUBT = "not judged: when in doubt, throw it out"
 COLD = "Its warmest sensor stayed at or below 4.4 °C (40 °F) all the time, without a gap: the chart's cold column."
 LOOK = (
@@ -105,6 +106,7 @@ def fate_of(fate: Fate, house: House) -> Plain:
         "hours_above_4.4": fate.hours,
         "touched": fate.touched,
         "look_again": fate.again,
+        "raw_juice_open": fate.unsaid,
         "ruling": verdict.ruling.value,
         "rule": verdict.rule,
         "source": verdict.source,
@@ -273,7 +275,8 @@ def _package(fate: Fate, house: House) -> Iterator[str]:
     package, verdict = fate.item.package, fate.verdict
     words = "all that is in it" if package is None else said.package(package, house.zone, house.units)
     number = "" if package is None else str(package.id)
-    ruling = DOUBT if verdict.ruling is Ruling.NOT_JUDGED else verdict.ruling.value
+    ruling = f"not judged ({verdict.ruling.value}, {DRIP})" if fate.unsaid else verdict.ruling.value
+    ruling = DOUBT if verdict.ruling is Ruling.NOT_JUDGED else ruling
     yield f"  {number:>5}  {words}: {ruling}"
     if verdict.ruling is not Ruling.NOT_JUDGED:
         yield f"         {verdict.rule}"

@@ -87,6 +87,8 @@ class Walk:
                 click.echo("  For the rest the sensor answers, which was never above 4.4 °C (40 °F). To look at:")
                 click.echo("\n".join(f"  {self._words(fate)}" for fate in asking))
             self._found(asking)
+        if asking or any(fate.drip for fate in those):
+            self._juice(those if any(fate.drip for fate in those) else asking)
         now = {fate.item: fate for fate in self.fates(spell)}
         left = [now[fate.item] for fate in those if fate.item in now and now[fate.item].open]
         for fate in left:
@@ -107,11 +109,20 @@ class Walk:
                 self._answer([fate], self._ask(COLD, each=False))
         else:
             self._answer(those, answer)
-        if click.confirm(JUICE, default=False):
-            which = click.prompt(WHICH, default="all").split() if several else ["all"]
+
+    def _juice(self, those: Sequence[Fate]) -> None:
+        """Ask for raw juice. There is no answer by default: an empty line is asked again."""
+        if not click.confirm(JUICE, default=None):
+            self.order(do="answer", touched=False, **_which(those))
+            return
+        touched: list[Fate] = list(those) if len(those) == 1 else []
+        while not touched:
+            which = click.prompt(WHICH).split()
             touched = [fate for fate in those if which == ["all"] or (_number(fate) in which)]
-            if touched:
-                self.order(do="answer", touched=True, **_which(touched))
+        self.order(do="answer", touched=True, **_which(touched))
+        clean = [fate for fate in those if fate not in touched]
+        if clean:
+            self.order(do="answer", touched=False, **_which(clean))
 
     def _answer(self, those: Sequence[Fate], answer: str) -> None:
         if answer == YES:

@@ -240,7 +240,18 @@ def _decide(
     rest = (
         f" Left to decide: {left}, not judged, or to be looked at for mould, slime or a smell of yeast." if left else ""
     )
-    return f"Decided: {told}{lost}.{rest}"
+    return f"Decided: {told}{lost}.{rest}{_unsaid(asked, chosen)}"
+
+
+def _unsaid(asked: str, chosen: Sequence[tuple[Excursion, Fate]]) -> str:
+    """Return what is to be said of packages that the chart would keep, had somebody looked for raw juice."""
+    many = sum(fate.unsaid for _, fate in chosen)
+    if asked != "chart" or not many:
+        return ""
+    return (
+        f" Not judged for want of a word: {many}. It was above 0 °C (32 °F), or nobody knows; say --touched or "
+        "--not-touched, whether juice of raw meat or poultry dripped on it."
+    )
 
 
 def _decision(asked: str, fate: Fate) -> Decision | None:
@@ -250,6 +261,8 @@ def _decision(asked: str, fate: Fate) -> Decision | None:
     """
     if asked != "chart":
         return DECISIONS[asked]
+    if fate.unsaid:
+        return None
     match fate.verdict.ruling:
         case Ruling.DISCARD:
             return Decision.THROWN

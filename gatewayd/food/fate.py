@@ -60,7 +60,8 @@ class Fate:
     but too long before the end. `decision` is the last that stands and still counts, `thrown` how many kg were thrown
     out in all, `unweighed` how many times nobody knew the weight. `gone` says that it is not there any more. `also` are
     the other warm spells (number, freezer) it was in, which count too. `measured` is for how many hours the
-    air was surely above 4.4 °C.
+    air was surely above 4.4 °C. `drip` says that juice of raw meat may have run, and nobody said since whether it
+    touched this.
     """
 
     item: Item
@@ -78,14 +79,21 @@ class Fate:
     gone: bool = False
     also: tuple[tuple[int, str], ...] = ()
     measured: float = 0.0
+    drip: bool = False
 
     @property
     def open(self) -> bool:
         """Return whether somebody must still decide on it."""
         return self.decision is None and not self.gone
 
+    @property
+    def unsaid(self) -> bool:
+        """Return whether it would be kept, but for the question whether raw juice touched it: that is open."""
+        return self.drip and self.open and self.verdict.ruling in (Ruling.REFREEZE, Ruling.IF_SOUND)
+
 
 SENSOR = "the sensor"
+MELTS = 0.0  # °C of the air; below it nothing thaws, for the juice of food freezes at -1 °C and lower (from memory)
 
 
 def fates(items: Iterable[Item], findings: Sequence[Finding], seen: Seen, dark: bool) -> list[Fate]:  # noqa: FBT001
@@ -128,6 +136,8 @@ def _fate(item: Item, findings: Sequence[Finding], seen: Seen, *, dark: bool) ->
         decided, again = None, True
     thrown = [f for f in findings if f.decision is Decision.THROWN and f.stands]
     gone = item.package is not None and item.package.gone is not None
+    asked = next((f for f in reversed(findings) if f.touched is not None), None)
+    fresh = asked is not None and (touched or seen.warm_after(asked.at) <= WARM_AFTER)
     measured = seen.curve.above.get(f"{COLD:g}", 0.0)
     return Fate(
         item,
@@ -144,7 +154,15 @@ def _fate(item: Item, findings: Sequence[Finding], seen: Seen, *, dark: bool) ->
         sum(f.kg is None for f in thrown),
         gone,
         measured=measured,
+        drip=may_drip(seen, dark=dark) and not fresh,
     )
+
+
+def may_drip(seen: Seen, *, dark: bool) -> bool:
+    """Return whether juice may have run in a spell: the air may have been above 0 °C, where ice melts."""
+    curve = seen.curve
+    above = any(hours.get(f"{MELTS:g}", 0.0) > 0 for hours in (curve.above, curve.at_most))
+    return dark or above or curve.gaps > 0 or curve.peak is None or not curve.peak <= MELTS
 
 
 def _still(said: Finding, seen: Seen, air: Answer) -> tuple[Answer, float | None, str, bool]:

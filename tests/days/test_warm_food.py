@@ -184,6 +184,25 @@ def test_warm_again_after_the_answer(tmp_path: Path, at_the_door) -> None:
     assert (fate["ruling"], fate["look_again"], fate["answered_by"]) == ("keep", False, "ann")
 
 
+def test_raw_juice(tmp_path: Path, at_the_door) -> None:
+    """By the chart nothing that thawed is kept before somebody said whether raw juice dripped on it; Enter says not."""
+    home = at_the_door(cut(tmp_path))
+    home.fill(BASKETS[:2], ("trout", "bread"))
+    number = str(home.asked("excursion", "list")[-1]["number"])
+    done = home.call("excursion", "decide", number, "--box", "basket-a", "--cold", "--by-chart")
+    assert "Not judged for want of a word: 2" in done.output
+    assert "say --touched or --not-touched" in done.output
+    assert "dripped on it: somebody must say so" in home.call("excursion", "show", number).output
+    done = home.call("excursion", "decide", number, "--box", "basket-a", "--not-touched", "--by-chart")
+    assert "Decided: 2 refrozen, use first." in done.output
+
+    walked = home.call("excursion", "decide", number, "--freezer", "shed-chest", says=["y", "", "y", "4", "y"])
+    assert walked.exit_code == 0, walked.output
+    assert walked.output.count("Did juice of raw meat or poultry drip") == 2
+    after = home.asked("excursion", "show", number, "--freezer", "shed-chest")[0]
+    assert [one["decision"] for one in after["food"]] == [*["refrozen, use first"] * 3, "thrown out"]
+
+
 def test_hours_measured(tmp_path: Path, at_the_door) -> None:
     """Fewer hours than the sensor measured are raised to those, and it is said; the chart judges by them."""
     life = Lived(read_house(tmp_path))

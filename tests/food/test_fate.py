@@ -71,6 +71,19 @@ def test_touched():
     assert fate(wet, finding(11, touched=False), food="bread").verdict.ruling is Ruling.REFREEZE
 
 
+def test_raw_juice():
+    """What may have thawed is not kept before somebody said whether raw juice touched it; that word grows old too."""
+    frozen = Seen(Curve(NO_HOURS, NO_HOURS, peak=0.0))
+    cold = finding(answer=Answer.COLD)
+    assert not fate(seen=frozen).unsaid
+    assert fate(seen=frozen, dark=True).drip
+    for seen in (WARM, Seen(Curve(NO_HOURS, NO_HOURS, peak=0.1)), Seen(Curve(NO_HOURS, NO_HOURS, peak=-5.0, gaps=0.1))):
+        assert fate(cold, seen=seen).unsaid
+        assert not fate(cold, finding(touched=False), seen=seen).unsaid
+        assert not fate(cold, finding(touched=True), seen=seen).unsaid
+    assert fate(finding(5, touched=False), cold).unsaid  # it was warm for 5 h more
+
+
 def test_ice_cream():
     """Ice cream is not thrown out for the air alone; once somebody has looked it is, unless it stayed hard."""
     assert fate(food="ice cream", seen=COLD).verdict.ruling is Ruling.NOT_JUDGED
