@@ -3,19 +3,22 @@
 Time, temperature, tolerance: what each span uses up of the storage life at its temperature is added, in whatever order
 (Van Arsdel, Copley & Olson, "Quality and Stability of Frozen Foods", 1969; Jul, "The Quality of Frozen Foods", 1984).
 A span in which nothing was heard counts as the warmer of what was heard before and after it, one with late readings as
-the warmest of those too, and before it was watched a freezer counts as in its first week, and no colder than -18 °C.
+the warmest of those too. How warm it was before it was watched nobody knows: it counts as it runs ordinarily, warm
+spells left out, and no colder than -18 °C.
 """
 
 import math
+from bisect import bisect_left
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
+from itertools import accumulate, compress
 
 from gatewayd.food.life import BASE, COLDEST, FREEZING, GAS, HOT_MOST, MELTING, WARM
 from gatewayd.model.moment import DAY, HOUR, MINUTE
 
 SLOT = 15 * MINUTE  # ms; one temperature each, as the store sums them up
-WEEK = 7 * DAY // SLOT  # slots
+ORDINARY = 2 * DAY // SLOT  # slots that must be heard before an ordinary running is known (our choice)
 SAID = HOUR // SLOT  # slots; shorter silences are a sensor's ordinary pace (our choice)
 LEAST_SPELL = HOUR // SLOT  # slots above -12 °C; shorter ones are a lid or a load (our choice)
 SAME_SPELL = 6 * HOUR // SLOT  # slots; warm again so soon is the same trouble (our choice)
@@ -33,9 +36,12 @@ def spent(stages: Iterable[tuple[float, float]]) -> float:
     return math.fsum(time / life for time, life in stages)
 
 
-def effective(rate: float, growth: float) -> float:
-    """Return the steady temperature (°C) that ages food `rate` times as fast as -18 °C; `growth` in 10 K, above 1."""
-    return BASE + 10 * math.log(rate) / math.log(growth)
+def effective(rate: float, worths: Sequence[float]) -> float:
+    """Return the steady temperature (°C) that ages food `rate` times as fast as -18 °C, -5 °C at most.
+
+    `worths` are what `table` made of the food's pace. It lies between the coldest and the warmest of what was summed.
+    """
+    return COLDEST + min(bisect_left(worths, rate), TOP - 1) / 100
 
 
 def kinetic_mean(celsius: Sequence[float], energy: float) -> float:
@@ -90,6 +96,12 @@ class Course:
         """Return the running sum of days, each worth what a table made by `table` says of its temperature."""
         running = list(accumulate(map(worths.__getitem__, self.steps), initial=0.0))
         return Sums(self.begin * SLOT, running, worths[self.before])
+
+    def heard(self, worths: Sequence[float]) -> "Sums":
+        """Return as `sums` does, where it was heard alone; what was guessed and what is before `begin` is worth 0."""
+        known = (0.0 if guess else worths[at] for at, guess in zip(self.steps, self.guessed, strict=True))
+        running = list(accumulate(known, initial=0.0))
+        return Sums(self.begin * SLOT, running, 0.0)
 
     def guesses(self) -> "Sums":
         """Return the running sum of the days that were guessed; what is before `begin` is not among them."""
@@ -149,12 +161,24 @@ def course(probes: Iterable[Probe], now: int) -> Course | None:
         _lay(milli, guessed, one, one.begin - begin, alone=number == 0)
     _bridge(milli, guessed)
     whole = [one for one in milli if one is not None]  # all of them: the first and what was bridged
-    first = whole[:WEEK]
-    before = max(round(BASE * 1000), math.ceil(sum(first) / len(first)))
     steps = [(one - COLD_END + 5) // 10 for one in whole]
     if min(steps) < 0 or max(steps) > TOP:
         steps = list(map(step, whole))
-    return Course(begin, steps, guessed, step(before))
+    return Course(begin, steps, guessed, _ordinary(steps, guessed))
+
+
+def _ordinary(steps: Sequence[int], guessed: bytearray) -> int:
+    """Return the step at which a freezer runs ordinarily: the median of what was heard outside warm spells.
+
+    That of -18 °C where it is colder, or where less than two days of it are known.
+    """
+    cold, counts = step(round(WARM * 1000)), Counter(compress(steps, map((1).__sub__, guessed)))
+    known = sorted((at, many) for at, many in counts.items() if at <= cold)
+    half, base = sum(many for _, many in known) / 2, step(round(BASE * 1000))
+    if half * 2 < ORDINARY:
+        return base
+    upto = accumulate(many for _, many in known)
+    return max(base, next(at for (at, _), many in zip(known, upto, strict=True) if many >= half))
 
 
 @dataclass(frozen=True, slots=True)

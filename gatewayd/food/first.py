@@ -26,6 +26,7 @@ HONEST = f"A guide, no measurement: the shorter of the published months counts, 
 RUNS_WARM = 1.15  # times the ageing at -18 °C; below it the freezer's own warmth is not worth a word (our choice)
 GUESSED = 12 * HOUR  # ms of not hearing; less is not worth a word (our choice)
 MONTHS_SAID = 2  # months in which warm spells are named; more make no one wiser (our choice)
+FAR = 3.0  # times its published keeping; beyond that a figure says nothing more (our choice)
 MARGIN = DAY  # ms; a day of freezing is written as its noon
 
 
@@ -130,6 +131,8 @@ class _Spent:
     """Hold what a package has been through so far."""
 
     days: float = 0.0  # at -18 °C
+    heard: float = 0.0  # days that were heard where it is known to have lain
+    aged: float = 0.0  # of `days`, what those count for
     thawed: float = 0.0  # days above -5 °C
     guessed: float = 0.0  # days not heard
     unwatched: float = 0.0  # days in a freezer before it was watched, or without a sensor
@@ -143,6 +146,7 @@ class _Ageing:
     def __init__(self, pace: Pace, shared: _Shared) -> None:
         self._pace, self._shared = pace, shared
         self._sums: dict[str, Sums] = {}
+        self._heard: dict[str, Sums] = {}
         self._worths = table(pace.rate)
 
     def use(self, kept: Kept, food: Food | None, keeps: Keeping) -> Use:
@@ -177,13 +181,15 @@ class _Ageing:
         if entered is not None and entered > begin:
             spent.elsewhere = (min(entered, now) - begin) / DAY
         for number, stay in enumerate(stays):
-            since = begin if number == 0 else max(begin, stay.since or begin)
+            since = max(begin, stay.since or begin)
             until = now if number == len(stays) - 1 else min(now, stays[number + 1].since or now)
             if until > since:
                 self._add(spent, stay.freezer, since, until)
+                self._hear(spent, stay.freezer, since, until)
         if spent.elsewhere:
-            # where it was then is not known: the colder guess must not win
-            spent.days = max(spent.days, (now - begin) / DAY)
+            # where it was then is not known, and what the freezers here did is not to be charged to it; but what is
+            # gained by cold since must not make up for what nobody saw
+            spent.days = max(spent.days + spent.elsewhere, (now - begin) / DAY)
         return spent
 
     def _add(self, spent: _Spent, freezer: str, since: int, until: int) -> None:
@@ -203,21 +209,41 @@ class _Ageing:
         spells = shared.spells[freezer]
         spent.spells += spells[bisect_left(spells, since) : bisect_left(spells, until)]
 
+    def _hear(self, spent: _Spent, freezer: str, since: int, until: int) -> None:
+        """Add what was heard, which alone may be said of how warm it was."""
+        course = self._shared.courses.get(freezer)
+        if course is None:
+            return
+        begin = max(since, self._sums[freezer].since)
+        guessed = self._shared.guessed[freezer].between(begin, until)
+        if guessed and freezer not in self._heard:
+            self._heard[freezer] = course.heard(self._worths)
+        spent.heard += max(0, until - begin) / DAY - guessed
+        spent.aged += (self._heard if guessed else self._sums)[freezer].between(begin, until)
+
     def _reason(self, kept: Kept, keeps: Keeping, used: float, past: tuple[int, _Spent]) -> str:
         begin, spent = past
         package, now, frozen = kept.package, self._shared.now, _frozen(kept)
         said, parts = f"{_span(keeps, used)} keeping used", []
-        if used >= 1:
+        if used >= FAR:
+            said = f"far beyond its keeping of {_published(keeps)}"
+        elif used >= 1:
             parts.append("past its best" if used * keeps.least < keeps.most else "well past its best")
         if frozen is not None and frozen <= now + MARGIN:
             parts.append(f"frozen {'about ' if package.about else ''}{self._shared.month(frozen)}")
-        age = (now - begin) / DAY
         if spent.spells:
             parts.append(f"warmed {self._spells(spent.spells)}")
-        elif age > 0 and self._pace.warm > 1 and spent.days / age > RUNS_WARM:
-            mean = effective(spent.days / age, self._pace.warm)
-            parts.append(f"kept as warm as {mean:.0f} °C on the whole".replace("-", MINUS))
+        else:
+            parts += self._warmth(spent, (now - begin) / DAY)
         return f"{package.food}, {said}" + (f": {', '.join(parts)}" if parts else "")
+
+    def _warmth(self, spent: _Spent, age: float) -> list[str]:
+        """Say how warm it was kept where that is worth a word, of the time that was heard and no other."""
+        if spent.heard < 1 or spent.aged / spent.heard <= RUNS_WARM:
+            return []
+        mean = effective(spent.aged / spent.heard, self._worths)
+        when = "on the whole" if age - spent.heard < 1 else f"in the {spent.heard:.0f} days that are known"
+        return [f"kept as warm as {mean:.0f} °C {when}".replace("-", MINUS)]
 
     def _spells(self, spells: Sequence[int]) -> str:
         """Say how often it was warm and in which months, this year's without the year."""
@@ -248,12 +274,21 @@ def _times(count: int) -> str:
     return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
+WEEKS = DAYS / 7  # in a month
+
+
 def _span(keeps: Keeping, used: float) -> str:
     """Say how much of its time is used: "5 of 6 months'", "1 of 2 to 3 months'", "1 of 2 weeks'"."""
     if keeps.least < 1:
-        weeks = DAYS / 7
-        return f"{used * keeps.least * weeks:.1f} of {_range(keeps.least * weeks, keeps.most * weeks)} weeks'"
-    return f"{_plain(used * keeps.least)} of {_range(keeps.least, keeps.most)} months'"
+        return f"{used * keeps.least * WEEKS:.1f} of {_published(keeps)}'"
+    return f"{_plain(used * keeps.least)} of {_published(keeps)}'"
+
+
+def _published(keeps: Keeping) -> str:
+    """Say how long it keeps: "2 to 3 months", "2 weeks"."""
+    if keeps.least < 1:
+        return f"{_range(keeps.least * WEEKS, keeps.most * WEEKS)} weeks"
+    return f"{_range(keeps.least, keeps.most)} months"
 
 
 def _range(least: float, most: float) -> str:
@@ -282,8 +317,8 @@ def _of_course(spent: _Spent) -> tuple[str, ...]:
         found.append(f"not heard for {lasted}: counted as warm as the warmest reading at either end")
     if spent.unwatched >= 1:
         found.append(
-            f"{spent.unwatched:.0f} days without a sensor: counted as 0 °F ({MINUS}18 °C), or as warm as its first "
-            "week with one"
+            f"{spent.unwatched:.0f} days without a sensor: how warm it was is not known; counted as 0 °F "
+            f"({MINUS}18 °C), or as the freezer ordinarily ran later if that is warmer"
         )
     if spent.elsewhere >= 1:
         found.append(f"{spent.elsewhere:.0f} days before it came here: counted as no colder than 0 °F ({MINUS}18 °C)")

@@ -18,7 +18,7 @@ from gatewayd.model.stock import Package, Turn
 from gatewayd.store import stock
 from gatewayd.store.schema import KEY_MASK
 
-# Before the oldest package the first week of a course is wanted too, as the measure of what was before it
+# Before the oldest package a week is read too: its last reading bridges a silence at the beginning
 EARLIER = 7 * DAY
 
 # as `upper` of the pure part, by SQLite itself: two thirds of the time go there otherwise. Whole numbers are divided

@@ -60,7 +60,9 @@ def test_effective():
     pace = Pace(3.0, 3.0, 3.0)
     mean = (pace.rate(-18) + pace.rate(-12)) / 2
     row = CHECKS["q10_effective_temp"]
-    assert effective(mean, 3.0) == pytest.approx(float(row["expected"].split()[0]), abs=float(row["tolerance"]))
+    assert effective(mean, table(pace.rate)) == pytest.approx(
+        float(row["expected"].split()[0]), abs=float(row["tolerance"])
+    )
 
 
 @pytest.mark.parametrize(("name", "celsius"), [("mkt_two_points", (-18.0, -12.0)), ("mkt_constant", (-18.0,) * 5)])
@@ -180,9 +182,12 @@ def test_silent_probe():
 
 
 def test_before():
-    """Before it was watched a freezer counts as in its first week, but as no colder than -18 °C."""
-    warm = of([-15_000] * 96 * 7 + [-5_000] * 96, begin=1000)
+    """Before it was watched a freezer counts as it runs ordinarily, warm spells left out, but no colder than -18 °C."""
+    warm = of([4_000] * 96 * 7 + [-15_000] * 96 * 2 + [-5_000] * 96, begin=1000)
     assert warm.before == step(-15_000)
+    assert of([4_000] * 96 * 7 + [-15_000] * 96).before == step(-18_000)  # less than two days are known
+    assert of([-15_000] * 96 + [None] * 96 * 9 + [-15_000] * 95).before == step(-18_000)
+    assert of([-16_000] * 96 + [-15_000] * 97).before == step(-15_000)
     assert of([-22_000] * 96).before == step(-18_000)
     pace = pace_of(find("peas"))
     assert warm.sums(table(pace.rate)).between(0, 1000 * SLOT) == pytest.approx(1000 / 96 * pace.rate(-15))

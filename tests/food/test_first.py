@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gatewayd.food.exposure import SLOT, Probe, course
+from gatewayd.food.exposure import SLOT, Probe, course, step, table
 from gatewayd.food.first import HONEST, QUALITY, Kept, Stay, chosen, first
-from gatewayd.food.table import FOODS
+from gatewayd.food.life import pace_of
+from gatewayd.food.table import FOODS, find
 from gatewayd.model.contents import Group
 from gatewayd.model.moment import DAY, HOUR, to_wall
 from gatewayd.model.stock import Package
@@ -84,6 +85,41 @@ def test_warm_freezer():
     assert cold.used < 100 / (8 * MONTH)
 
 
+def test_warm_first_week():
+    """A warm first week of a sensor is not taken for all the time before it, and no temperature is made up of it."""
+    begin = NOW - 40 * DAY
+    heard = [(at // SLOT, -8000 if at < begin + 7 * DAY else -19_000) for at in range(begin, NOW, SLOT)]
+    (use,) = listed(kept("venison", NOW - 300 * DAY), shed=course([Probe(heard)], NOW))
+    rate = table(pace_of(find("venison")).rate)[step(-8000)]
+    assert 300 / (4 * MONTH) < use.used < (293 + 7 * rate) / (4 * MONTH)
+    assert use.reason.endswith("frozen January 2026, warmed once in October")
+    assert use.doubts[0].startswith("260 days without a sensor: how warm it was is not known")
+
+
+def test_came_later():
+    """What came after a warm spell is not charged with it."""
+    heard = [(at // SLOT, 4000 if at < NOW - 35 * DAY else -18_000) for at in range(NOW - 40 * DAY, NOW, SLOT)]
+    (use,) = listed(kept("venison", NOW - 60 * DAY, since=NOW - 20 * DAY), shed=course([Probe(heard)], NOW))
+    assert use.used == pytest.approx(60 / (4 * MONTH))
+    assert "warmed" not in use.reason
+
+
+def test_far_beyond():
+    """What is far beyond its keeping is called so, without a figure that nobody can believe."""
+    (use,) = listed(kept("beans", NOW - 380 * DAY), shed=watched(celsius=-6.0))
+    assert use.reason.startswith("beans, far beyond its keeping of 8 months: frozen November 2025")
+    assert use.used > 3
+    (old,) = listed(kept("orange juice", NOW - 200 * DAY))
+    assert old.reason == "orange juice, far beyond its keeping of 2 to 3 weeks: frozen May 2026"
+
+
+def test_warm_while_heard():
+    """How warm it was is said only of the time that was heard."""
+    shed = watched(since=NOW - 50 * DAY, celsius=-14.0, gaps=[(NOW - 20 * DAY, 5 * DAY)])
+    (use,) = listed(kept("beans", NOW - 100 * DAY), shed=shed)
+    assert use.reason.endswith("kept as warm as −14 °C in the 45 days that are known")
+
+
 def test_weeks():
     """What keeps for weeks is counted in weeks."""
     (use,) = listed(kept("orange juice", NOW - 7 * DAY))
@@ -153,7 +189,7 @@ def test_gap():
 def test_unwatched():
     """Time without a sensor counts as 0 °F at least, and is said."""
     (use,) = listed(kept("trout", NOW - 30 * DAY), shed=watched(since=NOW - 10 * DAY))
-    assert use.doubts[0].startswith("20 days without a sensor: counted as 0 °F (−18 °C)")
+    assert use.doubts[0].startswith("20 days without a sensor: how warm it was is not known; counted as 0 °F (−18 °C)")
     (none,) = first([kept("trout", NOW - round(MONTH * DAY), freezer="porch-chest")], {}, NOW, LONDON)
     assert none.used == pytest.approx(0.5)
     assert none.doubts[0].startswith("30 days without a sensor")
