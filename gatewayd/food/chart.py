@@ -122,7 +122,8 @@ _ALL = (
     Row(Category.PUREE, "fruit puree and fruit pies", _KEEP, _SOUND, derived="judged like fruit."),
     Row(
         Category.UNKNOWN, "food that nobody can name", _KEEP, _OUT,
-        derived="judged like the strictest of the common rows.",
+        loss="Keep it only if there are ice crystals in it; if it may be ice cream, throw it out once it has softened.",
+        derived="judged like the strictest rows, and never by a sensor alone.",
     ),
 )  # fmt: skip
 

@@ -125,6 +125,9 @@ def _fate(item: Item, findings: Sequence[Finding], seen: Seen, *, dark: bool) ->
     answer, hours, by, again = answer_of(seen.curve, dark), None, SENSOR, False
     if answer is Answer.COLD and softened and melts:
         answer = Answer.UNKNOWN  # the air alone throws nothing out: somebody looks whether it has softened
+    if food is None or food.verdict is Category.UNKNOWN:
+        # it may be what melts, and no sensor knows: somebody looks for ice crystals, however cold the air was
+        answer = Answer.UNKNOWN
     if said is not None and said.answer not in (None, Answer.UNKNOWN):
         # what is thrown out cold or warm need not be looked at twice
         answer, hours, by, again = (said.answer, said.hours, said.who, False) if melts else _still(said, seen, answer)

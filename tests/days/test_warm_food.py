@@ -136,6 +136,7 @@ def test_plug_out_awake(tmp_path: Path, at_the_door) -> None:
     assert shown["core_estimate_c"] < -2
     rulings = {one["food"]: one["ruling"] for one in shown["food"]}
     assert rulings.pop("ice cream") == "not judged"  # somebody looks whether it has softened
+    assert rulings.pop("something") == "not judged"  # and what nobody can name may melt like it
     assert set(rulings.values()) == {"keep"}
 
     done = home.call("excursion", "decide", number, says=["y", "n", "y"])
@@ -143,6 +144,7 @@ def test_plug_out_awake(tmp_path: Path, at_the_door) -> None:
     last = home.asked("excursion", "show", number)[0]
     decided = {one["food"]: one["decision"] for one in last["food"]}
     assert decided.pop("ice cream") == "thrown out"
+    assert decided.pop("something") == "refrozen, use first"
     assert set(decided.values()) == {"kept"}
 
 

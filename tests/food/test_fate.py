@@ -92,6 +92,19 @@ def test_ice_cream():
     assert fate(food="ice cream", seen=hard).verdict.ruling is Ruling.REFREEZE
 
 
+def test_nameless():
+    """Food that nobody can name is never kept for the sensor alone: somebody looks, whatever the air was."""
+    hard = Seen(Curve(NO_HOURS, NO_HOURS, peak=-18.0))
+    for seen in (COLD, hard):
+        asked = fate(food="something", seen=seen)
+        assert (asked.verdict.ruling, asked.by) == (Ruling.NOT_JUDGED, "")
+        assert fates([Item(BOX)], [], seen, False)[0].verdict.ruling is Ruling.NOT_JUDGED
+    kept = fate(finding(answer=Answer.COLD), food="something", seen=COLD).verdict
+    assert kept.ruling is Ruling.REFREEZE
+    assert "if it may be ice cream, throw it out" in kept.cautions[0]
+    assert fate(finding(answer=Answer.WARM), food="something", seen=COLD).verdict.ruling is Ruling.DISCARD
+
+
 def test_decided():
     """A decision closes a package; one that was undone, or that came before more warmth, does not."""
     kept = finding(decision=Decision.KEPT)
