@@ -21,6 +21,7 @@ def command() -> None:
     gatewayd defrost start shed-chest         begin; its alarms are held, for four hours at most
     gatewayd defrost step                     this step is done: the next one
     gatewayd defrost finish --ice "3 kg"      it is on again and the food is in
+    gatewayd defrost cancel                   it came to nothing: none is counted
     """
 
 
@@ -143,14 +144,45 @@ def step(freezer: str, step: str, settings_file: Path | None, *, as_json: bool) 
 @command.command(name="finish")
 @click.argument("freezer", default="")
 @click.option("--ice", default="", help="How much ice came out, like: 3 kg, or: half a bucket.")
+@click.option("--on", "is_on", is_flag=True, help="It is switched on again: do not ask.")
 @house.settings_option
 @house.json_option
-def finish(freezer: str, ice: str, settings_file: Path | None, *, as_json: bool) -> None:
+def finish(freezer: str, ice: str, settings_file: Path | None, *, is_on: bool, as_json: bool) -> None:
     """Say that FREEZER is switched on again and the food is in; without it the one that is being defrosted.
 
     You are told if it does not cool within 20 minutes.
     """
+    if not is_on and _asks_for_switch(freezer, settings_file):
+        if as_json:
+            house.refuse("Nobody said that it is switched on again. With --json add --on once it is.", house.WRONG)
+        try:
+            switched = click.confirm("Did you SWITCH IT BACK ON?", default=False)
+        except click.Abort:
+            switched = False
+        if not switched:
+            house.refuse("\nIt is not finished. SWITCH IT BACK ON, shut it, hear that it runs; then say it once more.")
     _order(settings_file, "end defrost", freezer, why=ice, as_json=as_json)
+
+
+def _asks_for_switch(freezer: str, settings_file: Path | None) -> bool:
+    """Return whether a defrost that is to be finished was one, and nobody said that the freezer is on again."""
+    from gatewayd.watch.defrosting import UNTOUCHED
+
+    found = next(house.knock(house.socket(settings_file), {"ask": "status"}))
+    running = [one for each in found["freezers"] if (one := each.get("defrost")) and freezer in ("", each["id"])]
+    if len(running) != 1 or running[0]["ended"]:
+        return False  # the order's answer says what is wrong
+    one, since = running[0], datetime.fromisoformat(found["at"]) - datetime.fromisoformat(running[0]["began"])
+    return "on" not in one["steps"] and (bool(one["steps"]) or since.total_seconds() * 1000 >= UNTOUCHED)
+
+
+@command.command(name="cancel")
+@click.argument("freezer", default="")
+@house.settings_option
+@house.json_option
+def cancel(freezer: str, settings_file: Path | None, *, as_json: bool) -> None:
+    """Say that the defrost of FREEZER came to nothing: its alarms count again at once, and none is written down."""
+    _order(settings_file, "defrost step", freezer, why="cancel", as_json=as_json)
 
 
 def _order(settings_file: Path | None, verb: str, freezer: str, why: str = "", span: int = 0, *, as_json: bool) -> None:

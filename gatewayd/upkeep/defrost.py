@@ -257,3 +257,9 @@ def next_step(done: Mapping[str, int]) -> Step | None:
     """Return the first step after the last that is done, None after the last of all."""
     last = max((KEYS.index(key) for key in done if key in KEYS), default=-1)
     return STEPS[last + 1] if last + 1 < len(STEPS) else None
+
+
+def told_step(step: Step) -> str:
+    """Say a step for people: its number and name, what to do, what to mind."""
+    number = KEYS.index(step.key) + 1
+    return f"Step {number} of {len(KEYS)}, {step.key}: {step.do}" + (f"\n  Mind: {step.mind}" if step.mind else "")

@@ -29,9 +29,9 @@ from gatewayd.model.moment import HOUR, MINUTE, Moment, between
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
-from gatewayd.upkeep.defrost import FOOD_BACK, FOOD_OUT, KEYS, STEPS, SWITCHED_ON, Step, next_step
+from gatewayd.upkeep.defrost import FOOD_BACK, FOOD_OUT, KEYS, STEPS, SWITCHED_ON, next_step, told_step
 from gatewayd.watch.hindrance import ANYWAY, hindrance
-from gatewayd.watch.session import Session
+from gatewayd.watch.session import Session, unclear
 from gatewayd.watch.switchoff import GRACE, SwitchingOff
 
 BEGIN_DEFROST, STEP_DEFROST, END_DEFROST = "begin defrost", "defrost step", "end defrost"
@@ -42,6 +42,8 @@ PLANNED_LEAST, PLANNED_MOST = 15 * MINUTE, 3 * HOUR  # our choice: nothing thaws
 # Quiet after the planned end: an emptied freezer needs about an hour to be cold again. Never longer than the job's 2 h
 # and as long again: what is wrong then has to be told. Our choice.
 MARGIN, QUIET_MOST = HOUR, 4 * HOUR
+CANCEL = "cancel"  # the step that ends it, and nothing is counted
+UNTOUCHED = 10 * MINUTE  # ice loosens in 10 to 15 minutes (STEPS): who finishes sooner, with no step done, did nothing
 FOOD_SOON, FOOD_NOW = 105 * MINUTE, 2 * HOUR  # out for 2 h at most (University of Missouri Extension); a word before
 MELTS = 0.0  # °C; where the air was never above it no ice went
 AS_BEFORE = 2.0  # K above the air at the begin: as cold as it was, within the swing of its cycles. Our choice
@@ -63,13 +65,20 @@ class Defrosting(SwitchingOff):
             who = next(iter(self.defrosts))  # it is clear which one is meant
             given = replace(given, subject=who)
         if who not in self.house.freezers:
-            known = ", ".join(self.house.freezers) or "none"
-            return Answer(done=False, text=f"There is no freezer {who!r}; there are: {known}.", key=given.key)
+            text = unclear(who, list(self.house.freezers), list(self.defrosts), begins=given.verb == BEGIN_DEFROST)
+            return Answer(done=False, text=text, key=given.key)
         session = self.defrosts.get(who)
         if given.verb == BEGIN_DEFROST:
             done, text = self._begin_defrost(given, session, now)
         elif session is None:
             done, text = self._not_defrosted(given, now)
+        elif session.ended is not None:
+            text = (
+                f"The defrost of {name(who, self.house)} is finished; only waiting until it is cold. Nothing changed."
+            )
+            done = False
+        elif given.verb == STEP_DEFROST and given.why.strip() == CANCEL:
+            done, text = self._cancel_defrost(given, session, now)
         elif given.verb == STEP_DEFROST:
             done, text = self._step_defrost(given, session, now)
         else:
@@ -99,10 +108,7 @@ class Defrosting(SwitchingOff):
         session.asked, session.falls, session.settled = None, False, False
         self._hold_for_defrost(who, now)
         self._arm_defrost(who)
-        said: dict[str, Fact] = {
-            "span": span,
-            **({"step": ANYWAY} if anyway else {}),
-        }  # so it is played again as it was
+        said: dict[str, Fact] = {"span": span, "step": ANYWAY if anyway else None}  # so it is played again as it was
         self._note_defrost(who, session, "begun", now, said, by=given.who)
         return True, self._begun(who, session, now)
 
@@ -150,8 +156,9 @@ class Defrosting(SwitchingOff):
 
     def _end_defrost(self, given: Order, session: Session, now: Moment) -> tuple[bool, str]:
         who, called = given.subject, name(given.subject, self.house)
-        if session.ended is not None:
-            return False, f"The defrost of {called} was ended already; it is watched until it is cold. Nothing changed."
+        if not session.steps and between(session.began, now) < UNTOUCHED:
+            done, text = self._cancel_defrost(given, session, now)
+            return done, f"No step was done and it began only just now, so that counts as cancelled. {text}"
         session.ended, session.ended_by, session.ice = now, given.who, given.why.strip()
         session.back = session.back or now
         session.steps.setdefault(SWITCHED_ON, now.wall)
@@ -165,6 +172,16 @@ class Defrosting(SwitchingOff):
             f"Well done. See that {called} is switched on and runs. You are told if it does not cool within "
             f"{GRACE // MINUTE} minutes; its alarms are held until it is cold, until "
             f"{self._hour(session.limit, now)} at the latest."
+        )
+
+    def _cancel_defrost(self, given: Order, session: Session, now: Moment) -> tuple[bool, str]:
+        """End a defrost that came to nothing: alarms count again, and none is written down."""
+        who = given.subject
+        self._note_defrost(who, session, "step", now, {"step": CANCEL}, by=given.who)
+        self._close_defrost(who, session, now, counts=False)
+        return True, (
+            f"The defrost of {name(who, self.house)} is cancelled: none is written down, and its alarms count again "
+            "from now on. See that it is switched on and shut, and that its food is in."
         )
 
     def _hour(self, moment: Moment, now: Moment) -> str:
@@ -297,14 +314,14 @@ class Defrosting(SwitchingOff):
         dues.append(session.until.steady if session.asked is None else self._cools_from(session))
         self._arm(min(dues), "defrost", who)
 
-    def _close_defrost(self, who: str, session: Session, at: Moment) -> None:
-        """End it: alarms count as always again, and what was done is written down."""
+    def _close_defrost(self, who: str, session: Session, at: Moment, *, counts: bool = True) -> None:
+        """End it: alarms count as always again, and what was done is written down if it `counts`."""
         value = self.judges[who].value
         lasted = between(session.began, session.ended or at)
         facts: dict[str, Fact] = {"value": value, "lasted": lasted, "warmest": session.warmest}
-        melted = session.ended is not None or (session.warmest is not None and session.warmest > MELTS)
+        melted = counts and (session.ended is not None or (session.warmest is not None and session.warmest > MELTS))
         if melted:
-            self._out.chores.append(self._chore_of(who, session, lasted, at))
+            self._out.chores.append(session.chore(who, value, lasted, at))
         told = Priority.MEDIUM if session.back is None and melted else Priority.LOW
         self._note_defrost(who, session, "cold" if melted else "nothing", at, facts, told)
         del self.defrosts[who]
@@ -312,28 +329,12 @@ class Defrosting(SwitchingOff):
         alarm = self.alarms.get(who, NOT_COOLING)
         self.alarms.clear(alarm, at, {"value": value, "lasted": between(alarm.began or at, at), "after": DEFROST_NOTE})
         high = self.alarms.get(who, HIGHHIGH)
-        if high.latched and high.began is not None and between(session.began, high.began) >= 0:
+        if counts and high.latched and high.began is not None and between(session.began, high.began) >= 0:
             why = "its food was out while it was defrosted"
             if self.alarms.unseen(high):
                 self.alarms.acknowledge(high, at, HOUSE, why)
             self.alarms.reset(high, at, HOUSE, why)
         self._let_go(who, at, OF_DEFROST)
-
-    def _chore_of(self, who: str, session: Session, lasted: int, at: Moment) -> Chore:
-        """Return the line of what was done: times (wall ms, ms), temperatures (°C), steps, and the ice removed."""
-        out = session.out or session.began
-        facts: dict[str, Fact] = {
-            "began": session.began.wall,
-            "lasted": lasted,
-            "cold_at": at.wall,
-            "before": session.before,
-            "warmest": session.warmest,
-            "after": self.judges[who].value,
-            "food_out": None if session.back is None else between(out, session.back),
-            "steps": ",".join(session.steps),
-            "ice": session.ice or None,
-        }
-        return Chore(0, who, Kind.DEFROSTED, (session.ended or at).wall, session.ended_by or session.who, facts)
 
     def _note_defrost(
         self,
@@ -377,9 +378,3 @@ class Defrosting(SwitchingOff):
         for alarm in [*(self.alarms.get(who, k) for k in OF_DEFROST), *(self.alarms.get(p, MAINS_OUT) for p in plugs)]:
             if not alarm.suppressed:
                 self.alarms.suppress(alarm, now, who)
-
-
-def told_step(step: Step) -> str:
-    """Say a step for people: its number and name, what to do, what to mind."""
-    number = KEYS.index(step.key) + 1
-    return f"Step {number} of {len(KEYS)}, {step.key}: {step.do}" + (f"\n  Mind: {step.mind}" if step.mind else "")

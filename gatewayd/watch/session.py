@@ -1,8 +1,13 @@
 """What is kept of a defrost that runs, also over a restart."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from gatewayd.model.moment import Moment
+from gatewayd.message.words import listed
+from gatewayd.model.chore import Chore, Kind
+from gatewayd.model.event import Fact
+from gatewayd.model.moment import Moment, between
+from gatewayd.upkeep.defrost import KEYS
 
 
 @dataclass(slots=True)
@@ -38,3 +43,36 @@ class Session:
     def moments(self) -> list[str]:
         """Return the names of the fields that hold a moment."""
         return ["began", "until", "limit", "asked", "out", "back", "ended"]
+
+    def chore(self, who: str, value: float | None, lasted: int, at: Moment) -> Chore:
+        """Return the line of what was done to freezer `who`: times (wall ms, ms), temperatures (°C), steps, the ice.
+
+        `value` is its air at the end, `lasted` how long it took, `at` when it was cold again.
+        """
+        out = self.out or self.began
+        facts: dict[str, Fact] = {
+            "began": self.began.wall,
+            "lasted": lasted,
+            "cold_at": at.wall,
+            "before": self.before,
+            "warmest": self.warmest,
+            "after": value,
+            "food_out": None if self.back is None else between(out, self.back),
+            "steps": ",".join(self.steps),
+            "ice": self.ice or None,
+        }
+        return Chore(0, who, Kind.DEFROSTED, (self.ended or at).wall, self.ended_by or self.who, facts)
+
+
+def unclear(word: str, freezers: Sequence[str], running: Sequence[str], *, begins: bool) -> str:
+    """Say why `word` names no freezer: of those there are (ids), or of those that are being defrosted."""
+    if not word and not begins:
+        if not running:
+            return "None is being defrosted. Nothing changed. Begin with: gatewayd defrost start FREEZER"
+        number = "Two" if len(running) == 2 else str(len(running))
+        return f"{number} are being defrosted: say which, {listed(list(running))}. Nothing changed."
+    known = ", ".join(freezers) or "none"
+    if word in KEYS and not begins:
+        which = running[0] if len(running) == 1 else "FREEZER"
+        return f"{word!r} is a step and no freezer; say the freezer first: gatewayd defrost step {which} {word}"
+    return f"There is no freezer {word!r}; there are: {known}."

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from gatewayd.cli import house
 from gatewayd.cli.main import cli
 from gatewayd.model.event import Event, What
 from gatewayd.model.moment import Moment
@@ -101,3 +102,57 @@ def test_plan_in_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         assert words in output
     assert "being defrosted since 09:00, planned until 10:30" in output
     assert "its food has been out for 1 h; two hours are the most" in output
+
+
+class Defrosted(Answering):
+    """Answer as a daemon does while the shed chest is being defrosted."""
+
+    def __init__(self, began: str, *steps: str) -> None:
+        """Take when it began (ISO 8601) and which steps are done; it is 14:10."""
+        super().__init__()
+        self.defrost: dict[str, Any] = {"began": began, "steps": dict.fromkeys(steps, began), "ended": None}
+
+    def __call__(self, door: Path, request: dict[str, Any], patience: float = 30.0) -> Iterator[dict[str, Any]]:
+        """Answer one request."""
+        for answer in super().__call__(door, request, patience):
+            if request["ask"] == "status":
+                answer["freezers"][0]["defrost"] = self.defrost
+            yield answer
+
+
+LONG, SHORT = "2026-11-25T13:00:00.000+00:00", "2026-11-25T14:05:00.000+00:00"
+
+
+@pytest.mark.parametrize(
+    ("began", "steps", "args", "answer", "code", "asks"),
+    [
+        (LONG, ("ice",), (), "y\n", 0, True),
+        (LONG, ("ice",), (), "n\n", 1, True),
+        (LONG, (), (), "", 1, True),
+        (LONG, (), ("--on",), "", 0, False),
+        (LONG, ("ice", "on"), (), "", 0, False),
+        (SHORT, (), (), "", 0, False),
+        (LONG, ("ice",), ("--json",), "", 2, False),
+        (LONG, ("ice",), ("--json", "--on"), "", 0, False),
+    ],
+)
+def test_finish_asks_whether_it_is_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, began: str, steps: tuple[str, ...], args: tuple[str, ...],
+    answer: str, code: int, asks: bool,
+) -> None:  # fmt: skip
+    """Nothing is finished before somebody says that it is on again: by the step, by a yes, or by --on."""
+    door = Defrosted(began, *steps)
+    monkeypatch.setattr(house, "ask", door)
+    done = CliRunner().invoke(cli, ["defrost", "finish", *args, "--settings", str(settle(tmp_path))], input=answer)
+
+    assert done.exit_code == code, done.output
+    assert ("Did you SWITCH IT BACK ON?" in done.output) is asks
+    assert [order["verb"] for order in door.orders] == ([] if code else ["end defrost"])
+
+
+def test_cancel_is_ordered(tmp_path: Path, door: Answering) -> None:
+    """`defrost cancel` orders the end of which nothing is counted."""
+    assert call(settle(tmp_path), "defrost", "cancel", "shed-chest")[0] == 0
+    assert [(order["verb"], order["subject"], order["why"]) for order in door.orders] == [
+        ("defrost step", "shed-chest", "cancel")
+    ]

@@ -275,6 +275,7 @@ def test_a_freezer_without_a_thermometer_has_its_timers_and_ends_with_them() -> 
     assert "not-cooling" not in {n.kind for n in day.notices}
     assert day.watch.defrosts == {}
     assert order(day, "begin defrost")
+    assert order(day, "defrost step", "on")
     assert order(day, "end defrost")
     assert len(day.chores) == 1
 
@@ -341,3 +342,65 @@ def test_warm_and_not_told_yet_holds_it_back() -> None:
     day.report(MINUTE, [-20.0] * 30)
     day.report(MINUTE, [-5.0] * 3)
     assert not order(day, "begin defrost")
+
+
+def said(day: Player) -> str:
+    """Return the last answer."""
+    assert day.answer is not None
+    return day.answer.text
+
+
+def test_cancelled_counts_nothing_and_arms_at_once() -> None:
+    """A defrost that is cancelled is not in the book, and an alarm that was held is told again."""
+    day = begin()
+    order(day, "defrost step", "food-out")
+    air(day, 60, -20.0, 4.0)
+    assert order(day, "defrost step", "cancel", freezer="")
+    assert "is cancelled" in said(day)
+    assert day.watch.defrosts == {}
+    assert day.chores == []
+    assert stages(day)[-1] == "nothing"
+    assert not any(alarm.suppressed for alarm in day.watch.alarms.all.values())
+    day.report(MINUTE, [4.0] * 60)
+    assert day.watch.alarms.standing(WHO, HIGH)
+
+
+def test_finished_untouched_is_no_defrost() -> None:
+    """Finished within ten minutes and with no step done counts as cancelled, and says so; a step done counts."""
+    day = begin()
+    air(day, 5, -20.0, -19.0)
+    assert order(day, "end defrost")
+    assert "counts as cancelled" in said(day)
+    assert (day.chores, day.watch.defrosts) == ([], {})
+
+    other = begin()
+    order(other, "defrost step", "manual")
+    air(other, 5, -20.0, -19.0)
+    assert order(other, "end defrost")
+    assert len(other.chores) == 1
+
+
+def test_after_the_end_there_are_no_steps() -> None:
+    """Once it is finished every step, a second finish and a cancel hear that only the cold is waited for."""
+    day = begin()
+    air(day, 60, -20.0, 14.0)
+    assert order(day, "end defrost")
+    for verb, why in (("defrost step", ""), ("defrost step", "ice"), ("defrost step", "cancel"), ("end defrost", "")):
+        assert not order(day, verb, why)
+        assert "is finished; only waiting until it is cold" in said(day)
+
+
+def test_which_freezer_is_meant() -> None:
+    """With none or two being defrosted a freezer must be named; a step in its place is explained."""
+    day = Player(house(2))
+    day.report(MINUTE, [-20.0] * 30)
+    assert not order(day, "end defrost", freezer="")
+    assert "None is being defrosted" in said(day)
+    order(day, "begin defrost")
+    assert not order(day, "defrost step", freezer="ice")
+    assert "'ice' is a step and no freezer; say the freezer first: gatewayd defrost step shed-chest ice" in said(day)
+    order(day, "begin defrost", freezer="cellar-upright")
+    assert not order(day, "defrost step", freezer="")
+    assert "Two are being defrosted: say which, shed-chest and cellar-upright." in said(day)
+    assert not order(day, "defrost step", freezer="attic")
+    assert "There is no freezer 'attic'; there are: shed-chest, cellar-upright." in said(day)
