@@ -222,6 +222,8 @@ def _decide(
         raise Refused(f"Used up or thrown out already: {_list(gone)}. Nothing was changed.")
     if count is not None and (len(chosen) != 1 or asked != "throw" or count <= 0):
         raise Refused("How many is said when a part of one package is thrown out. Nothing was changed.")
+    if count is not None:
+        _fits(count, chosen[0][1])
     decided = [(spell, fate, _decision(asked, fate)) for spell, fate in chosen]
     if asked != "chart" and not request.get("anyway"):
         _against(asked, [fate for _, fate, _ in decided])
@@ -241,6 +243,21 @@ def _decide(
         f" Left to decide: {left}, not judged, or to be looked at for mould, slime or a smell of yeast." if left else ""
     )
     return f"Decided: {told}{lost}.{rest}{_unsaid(asked, chosen)}"
+
+
+def _fits(count: float, fate: Fate) -> None:
+    """Refuse to throw out more than there is, or a part of nobody knows how many."""
+    there = None if fate.item.package is None else fate.item.package.count
+    if there is None:
+        raise Refused(
+            f"The list does not say how many there are of {_list([fate])}: throw it all out, or count it first. "
+            "Nothing was changed."
+        )
+    if count > there:
+        raise Refused(
+            f"No more than {said.number(there)} of {_list([fate])} is there, not {said.number(count)}. "
+            "Nothing was changed."
+        )
 
 
 def _unsaid(asked: str, chosen: Sequence[tuple[Excursion, Fate]]) -> str:
@@ -289,9 +306,13 @@ def _list(those: Sequence[Fate], most: int = 8) -> str:
 
 
 def _undo(conn: sqlite3.Connection, spells: Sequence[Excursion], who: str, now: int) -> str:
-    undone = excursion.undo(conn, replace(spells[0], events=_events(spells)), now, who)
-    if undone is None:
-        raise Refused("The stock was changed since by something else. Undo that first: gatewayd stock undo")
+    try:
+        undone = excursion.undo(conn, replace(spells[0], events=_events(spells)), now, who)
+    except excursion.Changed as what:
+        raise Refused(
+            f"Changed since by another order: {what}. Undo that first, or put it right by hand: gatewayd stock undo. "
+            "Nothing was changed."
+        ) from what
     if not undone:
         raise Refused("There is no decision to undo. Nothing was changed.")
     things = "1 package" if undone == 1 else f"{undone} packages"

@@ -25,7 +25,7 @@ from gatewayd.model.house import House
 from gatewayd.model.moment import DAY, HOUR, Moment
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Reading
-from gatewayd.model.stock import Box, Package, Turn
+from gatewayd.model.stock import Box, Move, Package, Turn
 from gatewayd.store import read, row, stock
 from gatewayd.store.row import clean
 from gatewayd.store.schema import KEY_MASK
@@ -312,26 +312,57 @@ def decide(
     return made
 
 
-def undo(conn: sqlite3.Connection, spell: Excursion, now: int, who: str) -> int | None:
+class Changed(Exception):
+    """What was decided on was changed since by another order, which is undone first; the text names what."""
+
+
+def undo(conn: sqlite3.Connection, spell: Excursion, now: int, who: str) -> int:
     """Undo the last decision of a spell with its moves, inside the caller's transaction; return of how many items.
 
-    0 if there is none that stands; None if the stock was changed since by something else, which is undone first.
+    0 if there is none that stands. Other food may have been changed since. Raise Changed where the same was.
     """
+    numbers = json.dumps([spell.number, *spell.events])
     last = conn.execute(
         "SELECT max(at) FROM finding f WHERE decision IS NOT NULL AND excursion IN (SELECT value FROM json_each(?1)) "
         f"AND {_STANDS}",
-        (json.dumps([spell.number, *spell.events]),),
+        (numbers,),
     ).fetchone()[0]
     if last is None:
         return 0
-    newest = conn.execute(
-        "SELECT max(at) FROM move WHERE undone IS NULL AND turn <> ?", (Turn.UNDONE.value,)
-    ).fetchone()[0]
-    if newest != last:
-        return None
-    moves = stock.undo(conn, now, who)
+    those = [stock.move_of(each) for each in conn.execute(_OF_DECISION, (numbers, last))]
+    there = {box.id for box in stock.boxes(conn)}
+    changed = []
+    for move in those:
+        one = move.after or move.box_after
+        later = conn.execute(_LATER, (move.set, move.id, *_which(move))).fetchone()
+        if one is not None and (later is not None or (move.before is not None and move.before.box not in there)):
+            changed.append(f"{one.food} ({one.id})" if isinstance(one, Package) else one.name)
+    if changed:
+        raise Changed(", ".join(changed))
+    writing = stock.pen(conn, now, who)
+    for move in reversed(those):
+        if move.before is not None and move.after is not None:
+            writing.change(move.after, move.before, Turn.UNDONE)
+        elif move.box_before is not None and move.box_after is not None:
+            writing.change_box(move.box_after, move.box_before, Turn.UNDONE)
+        conn.execute("UPDATE move SET undone = ? WHERE id = ?", (now, move.id))
     conn.execute(
         "DELETE FROM finding WHERE decision IS NOT NULL AND at = ? AND excursion IN (SELECT value FROM json_each(?))",
-        (last, json.dumps([spell.number, *spell.events])),
+        (last, numbers),
     )
-    return len(moves)
+    return len(those)
+
+
+def _which(move: Move) -> tuple[int | None, str | None]:
+    """Return the package or else the box that a move is of."""
+    one = move.after or move.before
+    box = move.box_after or move.box_before
+    return (one.id, None) if one is not None else (None, None if box is None else box.id)
+
+
+_MOVE = 'm.id, m.at, m.who, m.turn, m."set", m.box, m.package, m.before, m.after, m.why, m.undone'
+_OF_DECISION = f"""SELECT {_MOVE} FROM move m WHERE m.at = ?2 AND m.undone IS NULL AND EXISTS (SELECT 1 FROM finding f
+    WHERE f.at = ?2 AND f.decision IS NOT NULL AND f.excursion IN (SELECT value FROM json_each(?1))
+    AND (f.package = m.package OR (f.package IS NULL AND m.package IS NULL AND f.box = m.box))) ORDER BY m.id"""
+_LATER = f"""SELECT 1 FROM move WHERE "set" <> ? AND id > ? AND undone IS NULL AND turn <> '{Turn.UNDONE.value}'
+    AND (package = ? OR (package IS NULL AND box = ?))"""

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -241,6 +242,28 @@ def test_undo(tmp_path: Path, at_the_door) -> None:
     assert "no decision to undo" in home.call("excursion", "undo", number).output
 
 
+def test_undo_beside_other_orders(tmp_path: Path, at_the_door) -> None:
+    """Orders about other food do not stand in the way of an undo; one about the same food does, and is named."""
+    home = at_the_door(cut(tmp_path))
+    home.fill(BASKETS[:2], FOODS[:2])
+    number = str(home.asked("excursion", "list")[-1]["number"])
+    assert home.call("excursion", "decide", number, "--package", "1", "--throw").exit_code == 0
+    assert home.call("stock", "use", "4").exit_code == 0
+    undone = home.call("excursion", "undo", number)
+    assert "on 1 package." in undone.output
+    with closing(open_reader(tmp_path / "house.db")) as conn:
+        assert {one.id for one in stock.packages(conn)} == {1, 2, 3}  # number 4 stays used up
+
+    decided = home.call("excursion", "decide", number, "--package", "2", "--package", "1", "--keep", "--anyway")
+    assert decided.exit_code == 0, decided.output
+    assert home.call("stock", "use", "2").exit_code == 0
+    refused = home.call("excursion", "undo", number)
+    assert refused.exit_code == 1
+    assert "Changed since by another order: venison (2)." in refused.output
+    assert home.call("stock", "undo").exit_code == 0
+    assert "on 2 packages" in home.call("excursion", "undo", number).output
+
+
 def test_done(tmp_path: Path, at_the_door) -> None:
     """Without any list somebody says that it is done, and the alarm that waited ends with that word."""
     home = at_the_door(cut(tmp_path))
@@ -260,6 +283,7 @@ def test_done(tmp_path: Path, at_the_door) -> None:
         (("--all", "--cold", "--hours", "3"), "go with the answer warm only"),
         (("--all", "--warm", "--hours", "-1"), "is not possible"),
         (("--all", "--throw", "--count", "2"), "a part of one package"),
+        (("--package", "1", "--throw", "--count", "9"), "No more than 1 of trout (1) is there, not 9"),
         (("--freezer", "attic", "--all", "--throw"), "There is no freezer 'attic'"),
     ],
 )
