@@ -17,6 +17,7 @@ from gatewayd.food.exchange import Fault, Taken
 from gatewayd.model.moment import from_wall
 from gatewayd.store import comma
 
+LINES = 8  # of a file that are named: what fits one line of a screen (our choice)
 PIECE = 50_000  # bytes of one piece of a file: the door takes lines of 64 KiB
 Given = tuple[Path | None, bool]
 
@@ -26,6 +27,7 @@ Given = tuple[Path | None, bool]
 @click.option("--map", "maps", multiple=True, help="A column and what it is: --map Qty=count; =- leaves it out.")
 @click.option("--dry-run", is_flag=True, help="Say all that is wrong, and what would come of it; change nothing.")
 @click.option("--new", "as_new", is_flag=True, help="The ids are of another list: all rows are new packages.")
+@click.option("--again", is_flag=True, help="Also rows that are the same as packages already there.")
 @house.settings_option
 @house.json_option
 @click.pass_obj
@@ -37,12 +39,14 @@ def import_(
     *,
     dry_run: bool,
     as_new: bool,
+    again: bool,
     as_json: bool,
 ) -> None:
     """Take packages in from FILE (CSV), or from a pipe with -: all rows, or none and every fault with its line.
 
     The first line names the columns; gatewayd stock export shows how. A row with the id of a package changes that one,
-    a row without one is new. Boxes that are not known are made.
+    a row without one is new. A new row that is the same as a package already there (box, food, count, weight, day,
+    note) is left out, unless you say --again. Boxes that are not known are made.
     """
     as_json = as_json or before[1]
     there = larder.read(settings_file or before[0], gone=True)
@@ -51,15 +55,42 @@ def import_(
         click.echo(f"careful: {remark}", err=True)
     if taken.faults:
         _refuse(taken, remark, as_json=as_json)
+    same: list[int] = []
+    if not again:
+        taken, same = exchange.set_apart(taken, there.packages, there.places, there.house.zone)
+    if same and not as_json:
+        click.echo(_left_out(same))
     if dry_run:
-        _foretell(taken, remark, as_json=as_json)
+        _foretell(taken, remark, same, as_json=as_json)
+        return
+    if same and not taken.drafts:
+        _nothing_new(remark, same, as_json=as_json)
         return
     answer = _hand_in(house.socket(settings_file or before[0]), taken.drafts, bar=sys.stderr.isatty() and not as_json)
     if as_json:
-        house.show(answer | {"remark": remark})
+        house.show(answer | {"remark": remark, "same": len(same)})
     else:
         click.echo(answer.get("error") or answer["text"], err=not answer["done"])
     sys.exit(house.DONE if answer["done"] else house.NOT_DONE)
+
+
+def _left_out(same: Sequence[int]) -> str:
+    """Say that rows are there already, with their lines as far as a screen has room."""
+    lines = ", ".join(map(str, same[:LINES])) + (f" and {len(same) - LINES} more" if len(same) > LINES else "")
+    if len(same) == 1:
+        return f"1 row is the same as a package already there (line {lines}); it is left out. To add it: --again"
+    return (
+        f"{len(same)} rows are the same as packages already there (lines {lines}); they are left out. "
+        "To add them: --again"
+    )
+
+
+def _nothing_new(remark: str, same: Sequence[int], *, as_json: bool) -> None:
+    text = "There is nothing new in the file. Nothing was changed."
+    if as_json:
+        house.show({"done": True, "text": text, "counts": {}, "remark": remark, "same": len(same)})
+    else:
+        click.echo(text)
 
 
 def look(file: Path, mapping: dict[str, str], there: larder.Larder, *, as_new: bool) -> tuple[Taken, str]:
@@ -104,11 +135,12 @@ def _refuse(taken: Taken, remark: str, *, as_json: bool) -> None:
     sys.exit(house.NOT_DONE)
 
 
-def _foretell(taken: Taken, remark: str, *, as_json: bool) -> None:
+def _foretell(taken: Taken, remark: str, same: Sequence[int], *, as_json: bool) -> None:
     new = sum(1 for draft in taken.drafts if draft.number is None)
     boxes = [{"name": name, "freezer": freezer, "packages": many} for (name, freezer), many in taken.boxes.items()]
     if as_json:
         found = {"new": new, "with_an_id": len(taken.drafts) - new, "new_boxes": boxes, "remark": remark}
+        found["same"] = len(same)
         house.show({"done": True, "dry_run": True, **found})
         return
     click.echo(f"All rows are sound: {new} new, {len(taken.drafts) - new} that are on the list. Nothing was changed.")

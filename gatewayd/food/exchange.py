@@ -14,7 +14,7 @@ from typing import Any
 
 from gatewayd.food import cell
 from gatewayd.food.draft import Draft, tidy
-from gatewayd.food.place import Places
+from gatewayd.food.place import LOOSE, SOMEWHERE, Places
 from gatewayd.model.moment import from_wall, iso
 from gatewayd.model.stock import Box, Package
 
@@ -286,6 +286,43 @@ def _day(text: str, house: House) -> tuple[int, bool] | None:
     """Return the noon of a day (wall ms), and whether it is a guess."""
     day = cell.day(text, house.today)
     return None if day is None else (day.noon(house.zone), day.about)
+
+
+# -- what is there already -------------------------------------------------------------------------------------
+
+
+def set_apart(taken: Taken, packages: Iterable[Package], places: Places, zone: tzinfo) -> tuple[Taken, list[int]]:
+    """Return what came of a file without the new rows that equal a package on the list, and the lines of those.
+
+    Equal are box, food, count, weight, day and note. Each package stands for one row: two that are alike are two. One
+    that the file names by its id stands for that row alone.
+    """
+    boxes = {box.id: box for box in places.boxes}
+    numbers = {draft.number for draft in taken.drafts}
+    alone = next(iter(places.freezers)) if len(places.freezers) == 1 else ""
+
+    def where(box: str, freezer: str) -> tuple[str, str]:
+        known = boxes.get(box)
+        if known is not None and known.name not in (LOOSE, SOMEWHERE):
+            return known.id, known.freezer
+        return ("", known.freezer) if known is not None else (box, freezer if box else freezer or alone)
+
+    def key(one: Draft | Package, freezer: str) -> tuple[object, ...]:
+        day = None if one.frozen is None else from_wall(one.frozen).astimezone(zone).date()
+        each = None if one.each is None else round(one.each, 6)
+        return where(one.box, freezer), one.food.casefold(), one.count, each, day, one.note
+
+    there = Counter(key(one, "") for one in packages if one.gone is None and one.id not in numbers)
+    kept, same = Taken([], [], taken.boxes, taken.faults), []
+    for draft, line in zip(taken.drafts, taken.lines, strict=True):
+        mine = key(draft, draft.freezer) if draft.number is None else None
+        if mine is not None and there[mine] > 0:
+            there[mine] -= 1
+            same.append(line)
+        else:
+            kept.drafts.append(draft)
+            kept.lines.append(line)
+    return kept, same
 
 
 # -- out -------------------------------------------------------------------------------------------------------

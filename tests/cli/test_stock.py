@@ -298,6 +298,49 @@ class TestFiles:
         assert "1 new, 0 that are on the list. Nothing was changed" in output
         assert "a new box would be made: Kiste in shed-chest, for 1 rows" in output
 
+    def test_twice(self, home: Path, front: Door, tmp_path: Path) -> None:
+        """Rows that are on the list already are named and left out, of a dry run too, unless they are wanted again."""
+        file = tmp_path / "x.csv"
+        file.write_text(
+            "food,count,kg,frozen,box,freezer,note\n"
+            "Runner beans,10,0.5,2025-06-01,Top basket,shed,\n"
+            "Runner beans,10,0.5,2025-06-01,Top basket,shed,\n"
+            "'=plums,,,,Crate,cellar,from the tree\n"
+            "'=plums,,,,Crate,cellar,from the other tree\n"
+        )
+        front.answer = DONE | {"counts": {}}
+        named = "2 rows are the same as packages already there (lines 2, 4); they are left out"
+        dry = call(home, "stock", "import", str(file), "--dry-run")
+        told = asked(home, "stock", "import", str(file), "--dry-run")
+        nothing = front.asked.copy()
+        code, output = call(home, "stock", "import", str(file))
+        sent = [row[0] for row in front.asked[0]["rows"]]
+        front.asked.clear()
+        again = call(home, "stock", "import", str(file), "--again")
+
+        assert nothing == []
+        assert named in dry[1]
+        assert "2 new, 0 that are on the list" in dry[1]
+        assert isinstance(told, dict)
+        assert (told["same"], told["new"]) == (2, 2)
+        assert (code, named in output, sent) == (0, True, ["Runner beans", "=plums"])
+        assert "already there" not in again[1]
+        assert len(front.asked[0]["rows"]) == 4
+
+    def test_nothing_new(self, home: Path, front: Door, tmp_path: Path) -> None:
+        """A file of which all is there already asks for nothing."""
+        file = tmp_path / "x.csv"
+        file.write_text("food,box,freezer,note\n'=plums,crate,,from the tree\n")
+        code, output = call(home, "stock", "import", str(file))
+
+        assert (code, front.asked) == (0, [])
+        assert "1 row is the same as a package already there (line 2)" in output
+        assert "There is nothing new in the file. Nothing was changed." in output
+        assert asked(home, "stock", "import", str(file)) == {
+            "done": True, "text": "There is nothing new in the file. Nothing was changed.", "counts": {},
+            "remark": "", "same": 1,
+        }  # fmt: skip
+
     @pytest.mark.parametrize("args", [("nowhere.csv",), ("x.csv", "--map", "nonsense")])
     def test_wrong_use(self, home: Path, front: Door, tmp_path: Path, args: tuple[str, ...]) -> None:
         """A file that is not there and a mapping that is none are said."""

@@ -33,6 +33,7 @@ def test_words_and_files(tmp_path: Path) -> None:
         taken = gateway.ask("stock", "take", "2", "beans")
         refused = gateway.command("stock", "import", str(wrong))
         imported = gateway.ask("stock", "import", str(many))
+        twice = gateway.ask("stock", "import", str(many))
         gateway.command("stock", "count", "shed chest")
         gateway.wait(lambda: gateway.ask("forecast")["freezers"][0]["told"], "the list tells what the freezer holds")
         kg = gateway.ask("forecast")["freezers"][0]["kg"]
@@ -44,6 +45,7 @@ def test_words_and_files(tmp_path: Path) -> None:
         assert "line 3, count: 'many'" in refused.stderr
         assert "line 4, count: '-1'" in refused.stderr
         assert imported["counts"] == {"added": 1500, "new boxes": 7}
+        assert (twice["same"], twice["counts"]) == (1500, {})
         assert kg == {"vegetables-fruit": 5.0, "meals": 1361.0}
 
         assert len(foods(gateway)) == 1501

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from gatewayd.food.cell import bare, harmless
 from gatewayd.food.draft import Draft
-from gatewayd.food.exchange import HEADER, House, Taken, column, give, take
+from gatewayd.food.exchange import HEADER, House, Taken, column, give, set_apart, take
 from gatewayd.food.place import Places
 from gatewayd.model.house import Freezer
 from gatewayd.model.stock import Box, Package
@@ -239,6 +239,37 @@ def test_round_trip(those: list[Package]) -> None:
         )
         for d in taken.drafts
     ] == those
+
+
+def test_set_apart() -> None:
+    """A new row that equals a package there is set apart, once for each such package; any other difference counts."""
+    those = [
+        Package(1, "top-basket", "beans", 12, 0.45359237, JUNE, note="salted", who="ann"),
+        Package(2, "somewhere", "plums"),
+        Package(3, "bag-a", "bread", gone=JUNE),
+    ]
+    header = ("food", "count", "each", "frozen", "note", "box", "freezer")
+    rows = [
+        ("Beans", "12", "1 lb", "June 2025", "salted", "Top basket", "Porch chest"),
+        ("Beans", "12", "1 lb", "June 2025", "salted", "Top basket", "Porch chest"),
+        ("beans", "12", "1 lb", "June 2025", "salted", "Top basket", "Shed chest"),
+        ("beans", "11", "1 lb", "June 2025", "salted", "Top basket", "Porch chest"),
+        ("beans", "12", "1 lb", "2025-06-02", "salted", "Top basket", "Porch chest"),
+        ("plums", "", "", "", "", "", ""),
+        ("bread", "", "", "", "", "bag-a", ""),
+    ]
+    kept, same = set_apart(read(header, *rows), those, PLACES, LONDON)
+
+    assert same == [2, 7]
+    assert kept.lines == [3, 4, 5, 6, 8]
+    assert [draft.food for draft in kept.drafts] == ["Beans", "beans", "beans", "beans", "bread"]
+
+
+def test_named_by_its_id() -> None:
+    """A package that the file names by its id stands for that row; another row like it is new."""
+    taken = read(("id", "food", "note"), ("2", "plums", ""), ("", "plums", ""))
+
+    assert set_apart(taken, [Package(2, "somewhere", "plums")], PLACES, LONDON) == (taken, [])
 
 
 @given(st.text(max_size=9))
