@@ -5,6 +5,7 @@ import secrets
 import sys
 from collections.abc import Iterator
 from contextlib import closing
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -37,12 +38,14 @@ hour now, and again when the probe goes back."""
 @click.option("--list", "listing", is_flag=True, help="Show what former checks found.")
 @click.option("--yes", is_flag=True, help="Do not ask: neither whether to begin, nor whether to store what was found.")
 @house.settings_option
-@house.json_option
+@click.option(
+    "--json", "as_json", is_flag=True, help="Answer in JSON lines: one JSON object a line, one for each step."
+)
 def command(sensor: str, settings_file: Path | None, *, end: bool, listing: bool, yes: bool, as_json: bool) -> None:
     """Check SENSOR (its id) in crushed ice and water, and correct its readings by what it is off.
 
     The probe's freezer is kept quiet meanwhile. Once a year is common practice. If this command is stopped, the check
-    goes on; call it again to look on.
+    goes on; call it again to look on. With --json each step is a line of JSON of its own (JSON lines).
     """
     if listing:
         _list(sensor, settings_file, as_json=as_json)
@@ -53,14 +56,18 @@ def command(sensor: str, settings_file: Path | None, *, end: bool, listing: bool
         house.order(door, ask | {"do": "end"}, as_json=as_json)
     if as_json and not yes:
         house.refuse("With --json nobody can be asked; add --yes once you have read the steps.", house.WRONG)
-    if not as_json:
-        _explain(sensor, settings_file)
-    if not yes and not _asked("\nBegin now?"):
-        house.refuse("\nNothing was begun.")
-    begun = _answer(house.knock(door, ask | {"do": "begin"}))
-    _say(begun, as_json=as_json, text="The check goes on." if begun.get("again") else "Begun: put it into the ice now.")
+    begun = _answer(house.knock(door, ask | {"do": "state"}))
+    if not begun.get("running"):
+        if not as_json:
+            _explain(sensor, settings_file)
+        if not yes and not _asked("\nBegin now?"):
+            house.refuse("\nNothing was begun.")
+        begun = _answer(house.knock(door, ask | {"do": "begin"}))
+        _say(begun, as_json=as_json, text=f"Begun: put it into the ice now. It ends {_end(begun)} at the latest.")
+    else:
+        _say(begun, as_json=as_json, text=f"The check goes on; it ends {_end(begun)} at the latest.")
     try:
-        found = _look_on(house.knock(door, ask | {"do": "look"}), as_json=as_json)
+        found = _look_on(_steps(door, ask | {"do": "look"}, sensor), as_json=as_json)
     except KeyboardInterrupt:
         house.refuse(f"\nThe check goes on. Look on: gatewayd calibrate {sensor}   End it: add --end")
     if found.get("stage") != "done":
@@ -71,6 +78,27 @@ def command(sensor: str, settings_file: Path | None, *, end: bool, listing: bool
         house.order(door, ask | {"do": "end"}, as_json=as_json)
     kept = _answer(house.knock(door, ask | {"do": "keep", "key": secrets.token_hex(8)}))
     _say(kept, as_json=as_json, text=f"{kept.get('text')} Dry the probe and put it back now.")
+
+
+def _end(state: dict[str, Any]) -> str:
+    """Say when a check ends at the latest."""
+    return f"at {datetime.fromisoformat(state['until']):%H:%M}"
+
+
+def _steps(door: Path, request: dict[str, Any], sensor: str) -> Iterator[dict[str, Any]]:
+    """Yield how the check stands; where the daemon stops meanwhile, say what becomes of it."""
+    from gatewayd.door import NotRunning, ask
+
+    try:
+        yield from ask(door, request)
+    except (NotRunning, OSError):
+        house.refuse(
+            "gatewayd stopped, or cannot be heard. The check goes on when it is there again, to the same end; nothing "
+            "is stored before you say so. Leave the probe in the ice; only where the computer itself was started anew it "
+            f"is over, and is begun once more. Now {house.START_IT}\n"
+            f"Then look on: gatewayd calibrate {sensor}   Or end it: add --end",
+            house.NOT_RUNNING,
+        )
 
 
 def _explain(sensor: str, settings_file: Path | None) -> None:

@@ -103,6 +103,7 @@ def start(freezer: str, span: str, settings_file: Path | None, *, yes: bool, any
         house.refuse(f"--for: {wrong}", house.WRONG)
     if as_json and not yes:
         house.refuse("With --json nobody can be asked; add --yes once you have read the steps.", house.WRONG)
+    _fits(freezer, settings_file, anyway=anyway)
     if not as_json and not yes:
         click.echo(checklist(freezer))
         try:
@@ -112,6 +113,17 @@ def start(freezer: str, span: str, settings_file: Path | None, *, yes: bool, any
         if not going:
             house.refuse("\nNothing was begun.")
     _order(settings_file, "begin defrost", freezer, "anyway" if anyway else "", lasts, as_json=as_json)
+
+
+def _fits(freezer: str, settings_file: Path | None, *, anyway: bool) -> None:
+    """Refuse at once what the daemon would refuse in the end, before anybody reads nine steps and takes food out."""
+    found = next(house.knock(house.socket(settings_file), {"ask": "status"}))["freezers"]
+    one = next((each for each in found if each["id"] == freezer), None)
+    if one is None:
+        known = ", ".join(each["id"] for each in found) or "none"
+        house.refuse(f"There is no freezer {freezer!r}; there are: {known}.")
+    if one.get("left_alone") and not one.get("defrost") and not anyway:
+        house.refuse(one["left_alone"])
 
 
 def checklist(freezer: str) -> str:

@@ -50,6 +50,8 @@ class IceBath:
         match request.get("do"):
             case "begin":
                 yield await self._begin(post, who)
+            case "state":
+                yield {"done": True, **self._state(post)}
             case "look":
                 async for told in self._look(post):
                     yield told
@@ -58,7 +60,7 @@ class IceBath:
             case "end":
                 yield await self._end(post, who)
             case other:
-                yield {"done": False, "error": f"a check knows begin, look, keep and end, not {other!r}"}
+                yield {"done": False, "error": f"a check knows begin, state, look, keep and end, not {other!r}"}
 
     def _no_such(self, sensor: str) -> str:
         posts = self._gateway.watch.posts.values()
@@ -67,8 +69,9 @@ class IceBath:
 
     async def _begin(self, post: Post, who: str) -> Plain:
         again = self._aside(post) is not None
-        self._gateway.give(Aside(post.sensor.id, LASTS, who))
-        await self._quiet(post, who)
+        if not again:  # its two hours count from its begin, whoever calls again
+            self._gateway.give(Aside(post.sensor.id, LASTS, who))
+            await self._quiet(post, who)
         return {"done": True, "again": again, "lasts": LASTS, **self._state(post)}
 
     async def _quiet(self, post: Post, who: str) -> None:

@@ -31,6 +31,10 @@ class SetAside:
         if not self.returning:
             self.seen.append(Seen(steady, raw))
 
+    def runs(self, steady: int) -> bool:
+        """Return whether it is still not judged at a steady time (ms)."""
+        return steady < self.until
+
     def over(self, value: float, high: float | None, steady: int) -> bool:
         """Return whether it counts again: its time is up, or it is back where it is `high` (°C) or colder.
 
@@ -40,12 +44,12 @@ class SetAside:
 
 
 def set_aside(before: SetAside | None, given: Aside, now: Moment) -> SetAside | None:
-    """Return how a thermometer is set aside after an input; what it has said before in the same check stays."""
+    """Return how a thermometer is set aside after an input; one that is out already is not out longer for it."""
     if given.span <= 0:
         return None
     until = now.steady + given.span
     if given.returning:
         return SetAside(now, until, given.who, returning=True) if before is not None else None
-    if before is not None and not before.returning:
-        return SetAside(before.since, until, before.who, seen=before.seen)
+    if before is not None and not before.returning and before.runs(now.steady):
+        return before
     return SetAside(now, until, given.who)

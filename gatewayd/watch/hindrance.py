@@ -30,6 +30,21 @@ def undecided(watch: Known, who: str) -> str:
     return next((one.reason for one in more if one.subject == who and one.what.startswith(OF_FOOD)), "")
 
 
+def in_ice(watch: Known, who: str, now: Moment) -> str:
+    """Say since when and until when nobody watches a freezer since its probe lies in ice, nothing where one watches."""
+    judge = watch.judges.get(who)
+    posts = [] if judge is None else [post for s in judge.freezer.sensors if (post := watch.posts.get(s)) is not None]
+    out = [post.aside for post in posts if post.aside is not None and post.aside.runs(now.steady)]
+    if not out or len(out) < len(posts):
+        return ""
+    zone = watch.house.zone
+    since = clock(min(aside.since.wall for aside in out), now.wall, zone)
+    until = clock(now.wall + min(aside.until for aside in out) - now.steady, now.wall, zone)
+    if all(aside.returning for aside in out):
+        return f"its probe is on its way back from the ice since {since}, nobody watches it until {until}"
+    return f"its probe is in ice since {since}, nobody watches it until {until}"
+
+
 def hindrance(watch: Known, who: str, now: Moment) -> str:
     """Say for people why a freezer should not be defrosted now, nothing where it may be."""
     called, alarm = name(who, watch.house), warm(watch, who)
@@ -42,6 +57,9 @@ def hindrance(watch: Known, who: str, now: Moment) -> str:
             f"{alarm.first}; {then}, or decide: gatewayd excursion decide {alarm.first}. To defrost all the same: add "
             "--anyway. Nothing changed."
         )
+    ice = in_ice(watch, who, now)
+    if ice:
+        return f"{called} is left as it is: {ice}. To defrost all the same: add --anyway. Nothing changed."
     judge = watch.judges.get(who)
     began = None if judge is None else judge.highhigh.began or judge.high.began
     if began is not None:

@@ -12,6 +12,7 @@ from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 from gatewayd.upkeep.defrost import next_step
 from gatewayd.upkeep.signal import advice
+from gatewayd.watch.hindrance import hindrance, in_ice
 from gatewayd.watch.post import Post
 from gatewayd.watch.switchoff import GRACE
 from gatewayd.watch.watch import Watch
@@ -71,12 +72,20 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         "celsius": judge.value if last else None,
         "heard_ago": _ago(last.heard, now) if last else None,
         "speed": judge.trend.speed(),
-        "state": _busy(watch, judge.freezer.id) or ", ".join(standing) or _calm(judge, now),
+        "state": _state_of(watch, judge, standing, now),
+        "left_alone": hindrance(watch, judge.freezer.id, now) or None,
         "quiet_until": _quiet_until(watch, judge),
         "defrost": defrosting(watch, judge.freezer.id, now),
         "test": _testing(watch, judge.freezer.id),
         "retained_celsius": shown[0].value if shown and last is None else None,
     }
+
+
+def _state_of(watch: Watch, judge: Judge, standing: list[str], now: Moment) -> str:
+    """Say how a freezer is: what somebody began with it, what stands, that nobody watches it, or how calm it is."""
+    who = judge.freezer.id
+    parts = [part for part in (", ".join(standing), in_ice(watch, who, now)) if part]
+    return _busy(watch, who) or "; ".join(parts) or _calm(judge, now)
 
 
 def _busy(watch: Watch, freezer: str) -> str:

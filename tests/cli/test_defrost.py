@@ -57,6 +57,7 @@ def test_orders_carry_what_was_said(tmp_path: Path, door: Answering) -> None:
         (("defrost", "start", "shed-chest", "--json"), 2, "add --yes"),
         (("frost", "add", "shed-chest", "5"), 2, "has no unit"),
         (("frost", "add", "shed-chest", "5", "mm"), 3, "not running; nothing changed"),
+        (("defrost", "start", "shed-chest"), 3, "not running; nothing changed"),
         (("defrost", "finish"), 3, "not running; nothing changed"),
     ],
 )
@@ -156,3 +157,29 @@ def test_cancel_is_ordered(tmp_path: Path, door: Answering) -> None:
     assert [(order["verb"], order["subject"], order["why"]) for order in door.orders] == [
         ("defrost step", "shed-chest", "cancel")
     ]
+
+
+def test_start_refuses_before_the_checklist(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A freezer that is not there or not in order, or a daemon that is down, is said before nine steps are read."""
+    file = settle(tmp_path)
+    down = call(file, "defrost", "start", "shed-chest")[1]
+
+    class Warm(Answering):
+        def __call__(self, door: Path, request: dict[str, Any], patience: float = 30.0) -> Iterator[dict[str, Any]]:
+            for answer in super().__call__(door, request, patience):
+                if request["ask"] == "status":
+                    answer["freezers"][0]["left_alone"] = "It has been too warm since 20:34."
+                yield answer
+
+    door = Warm()
+    monkeypatch.setattr(house, "ask", door)
+    code, warm = call(file, "defrost", "start", "shed-chest")
+    unknown = call(file, "defrost", "start", "attic")[1]
+
+    assert code == 1
+    assert "too warm since 20:34" in warm
+    assert "There is no freezer 'attic'; there are: shed-chest." in unknown
+    assert not any("food-back" in output for output in (down, warm, unknown))
+    assert door.orders == []
+    assert call(file, "defrost", "start", "shed-chest", "--yes", "--anyway")[0] == 0
+    assert [order["why"] for order in door.orders] == ["anyway"]

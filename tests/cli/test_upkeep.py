@@ -38,6 +38,7 @@ class Door:
         """Begin with a check that works."""
         self.steps: list[dict[str, Any]] = [SETTLING | {"stage": "waiting", "raw_c": None}, SETTLING, SETTLING, FOUND]
         self.asked: list[dict[str, Any]] = []
+        self.running = self.stops = False
 
     def __call__(self, _door: Path, request: dict[str, Any], _patience: float = 30.0) -> Iterator[dict[str, Any]]:
         """Answer one request."""
@@ -51,6 +52,11 @@ class Door:
                     "measures": "temperature",
                 }
                 yield {"units": "°C", "sensors": [sensor]}
+            case "calibrate", "state":
+                yield SETTLING if self.running else OVER
+            case "calibrate", "look" if self.stops:
+                yield self.steps[0]
+                raise NotRunning("the daemon went away")
             case "calibrate", "look":
                 yield from self.steps
             case "calibrate", "begin":
@@ -75,6 +81,7 @@ def door(monkeypatch: pytest.MonkeyPatch) -> Door:
     """Let a daemon answer."""
     answering = Door()
     monkeypatch.setattr(house, "ask", answering)
+    monkeypatch.setattr("gatewayd.door.ask", answering)
     return answering
 
 
@@ -88,7 +95,7 @@ def test_guided_check(tmp_path: Path, door: Door) -> None:
     done = calibrate(settle(tmp_path), answers="y\ny\n")
 
     assert done.exit_code == 0, done.output
-    assert door.dos == ["begin", "look", "keep"]
+    assert door.dos == ["state", "begin", "look", "keep"]
     assert "crushed ice in water is at 0 °C" in done.output
     assert "The alarms of shed-chest are held for half an\nhour now" in done.output
     assert done.output.count("within 0.2 °C for 2 min of 10 min") == 1
@@ -104,9 +111,9 @@ def test_nothing_is_begun_or_stored_without_a_yes(tmp_path: Path, door: Door) ->
     before = list(door.dos)
     one = calibrate(file, answers="y\nn\n")
 
-    assert (neither.exit_code, before) == (1, [])
+    assert (neither.exit_code, before) == (1, ["state"])
     assert one.exit_code == 0
-    assert door.dos == ["begin", "look", "end"]
+    assert door.dos == ["state", "state", "begin", "look", "end"]
 
 
 def test_json_lines(tmp_path: Path, door: Door) -> None:
@@ -118,7 +125,28 @@ def test_json_lines(tmp_path: Path, door: Door) -> None:
     assert refused.exit_code == 2
     assert [row.get("stage") for row in rows] == ["settling", "waiting", "settling", "settling", "done", None]
     assert rows[-1]["offset_k"] == -0.4
-    assert door.dos == ["begin", "look", "keep"]
+    assert door.dos == ["state", "begin", "look", "keep"]
+
+
+def test_called_again_looks_on(tmp_path: Path, door: Door) -> None:
+    """While a check runs nobody is asked to begin; its true end is said, and the help says that JSON comes in lines."""
+    door.running = True
+    done = calibrate(settle(tmp_path), answers="n\n")
+
+    assert "The check goes on; it ends at 16:00 at the latest." in done.output
+    assert "Begin now?" not in done.output
+    assert door.dos == ["state", "look", "end"]
+    assert "JSON lines" in CliRunner().invoke(cli, ["calibrate", "--help"]).output
+
+
+def test_daemon_stops_meanwhile(tmp_path: Path, door: Door) -> None:
+    """Where gatewayd stops during a check it is said that the check goes on, not that nothing changed."""
+    door.running = door.stops = True
+    done = calibrate(settle(tmp_path))
+
+    assert done.exit_code == 3
+    assert "The check goes on when it is there again, to the same end" in done.output
+    assert "nothing changed" not in done.output
 
 
 def test_over_without_a_result(tmp_path: Path, door: Door) -> None:
@@ -129,7 +157,7 @@ def test_over_without_a_result(tmp_path: Path, door: Door) -> None:
     assert done.exit_code == 1
     assert "−18.40 °C: it stands still far from 0 °C." in done.output
     assert "Nothing was stored." in done.output
-    assert door.dos == ["begin", "look"]
+    assert door.dos == ["state", "begin", "look"]
 
 
 def test_unknown_sensor_and_end(tmp_path: Path, door: Door) -> None:
@@ -141,7 +169,7 @@ def test_unknown_sensor_and_end(tmp_path: Path, door: Door) -> None:
     assert code == 1
     assert "There is no thermometer 'attic'; there are: shed-chest-air." in output
     assert (ended.exit_code, ended.output) == (0, "Done.\n")
-    assert door.dos == ["end"]
+    assert door.dos == ["state", "end"]
 
 
 def written(tmp_path: Path) -> Path:

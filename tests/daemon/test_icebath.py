@@ -156,6 +156,21 @@ async def test_store_in_trouble_changes_nothing(home: Home, monkeypatch: pytest.
     assert kept["done"]
 
 
+async def test_calling_again_moves_no_end(home: Home) -> None:
+    """A check ends two hours after its begin, however often it is begun again; its state is told without beginning."""
+    none = await home.check("state")
+    first = await home.check("begin")
+    await home.report(*[0.4] * 5)
+    again = await home.check("begin")
+    state = await home.check("state")
+    status = (await home.ask("status"))[-1]["freezers"][0]["state"]
+
+    assert (none["running"], first["again"], again["again"]) == (False, False, True)
+    assert first["until"] == again["until"] == state["until"]
+    assert status.startswith("its probe is in ice since ")
+    assert "nobody watches it until" in status
+
+
 async def test_looking_on(home: Home) -> None:
     """Who looks on hears of each reading, and now and then while there is none, until the time is up."""
     await home.check("begin")
@@ -174,7 +189,7 @@ async def test_no_such_thermometer(home: Home) -> None:
     (absent,) = await home.ask("calibrate", sensor="attic", do="begin")
 
     assert absent["error"] == "There is no thermometer 'attic'; there are: shed-chest-air."
-    assert "begin, look, keep and end" in (await home.check("dance"))["error"]
+    assert "begin, state, look, keep and end" in (await home.check("dance"))["error"]
 
 
 async def test_chore_is_written_and_leaves_the_list(home: Home) -> None:

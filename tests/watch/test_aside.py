@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from gatewayd.model.given import Aside, Heard
+from gatewayd.model.given import Aside, Heard, Order
 from gatewayd.model.house import Sensor
 from gatewayd.model.moment import DAY, HOUR, MINUTE
 from gatewayd.model.reading import Quality, Quantity
-from gatewayd.watch.view import health
+from gatewayd.watch.view import health, status
 from tests.days.player import BROKER, Player, house
 
 PROBE = "shed-chest-air"
@@ -129,3 +129,36 @@ def test_steady_room_is_no_fault() -> None:
 
     assert day.turns("stuck") == [f"{PROBE} raised"]
     assert [one["room_of"] for one in health(day.watch, day.now)] == [[], ["shed-chest"]]
+
+
+def test_true_end_over_a_restart() -> None:
+    """However often it is begun anew, and over a restart of the daemon, it is out for two hours from its begin."""
+    day = begin()
+    in_ice(day)
+    began = day.now.wall - 27 * MINUTE
+    day.give(Aside(PROBE, 2 * HOUR, "ann"))
+    day.restart(10 * MINUTE)
+    day.give(Aside(PROBE, 2 * HOUR, "ben"))
+    found = day.watch.posts[PROBE].aside
+
+    assert found is not None
+    assert found.until - day.now.steady == began + 2 * HOUR - day.now.wall
+    day.go(2 * HOUR)
+    day.report(MINUTE, [-20.0])
+    assert aside(day) is None
+
+
+def test_status_says_that_nobody_watches() -> None:
+    """While its only probe lies in ice a freezer is not called cold enough, and no defrost of it begins."""
+    day = begin()
+    in_ice(day)
+    state = status(day.watch, day.now)["freezers"][0]["state"]
+    day.give(Order("begin defrost", who="ann", subject="shed-chest"))
+
+    assert state.startswith("its probe is in ice since ")
+    assert "nobody watches it until" in state
+    assert day.answer is not None
+    assert not day.answer.done
+    assert "its probe is in ice since" in day.answer.text
+    day.give(Order("begin defrost", who="ann", subject="shed-chest", why="anyway"))
+    assert day.answer.done
