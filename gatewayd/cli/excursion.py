@@ -131,12 +131,15 @@ def decide(settings_file: Path | None, *, as_json: bool, **asked: object) -> Non
         chosen = {"decision": DECISIONS.get(decision, decision), "count": asked["count"], "anyway": asked["anyway"]}
         steps.append({**base, **which, "do": "decide", **chosen})
     if steps:
-        _carry_out(door, steps, as_json=as_json)
+        from gatewayd.cli.spell import FIRST
+
+        _carry_out(door, steps, as_json=as_json, first=FIRST)
     elif as_json or any(which.values()):
         house.refuse("Say what was found (--cold, --warm) or what to do (--by-chart, --keep, --throw).", house.WRONG)
     else:
         from gatewayd.cli.walk import walk
 
+        next(house.knock(door, {"ask": "hello"}))  # where nobody is there to write it down, nothing is asked
         walk(house.settings_or_exit(settings_file), door, base)
 
 
@@ -258,13 +261,15 @@ def _numbered(conn: "sqlite3.Connection", settings: Settings, number: int, freez
     return found
 
 
-def _carry_out(door: Path, steps: Sequence[Plain], *, as_json: bool) -> None:
-    """Ask for one step after another, up to the first that is refused, and exit."""
+def _carry_out(door: Path, steps: Sequence[Plain], *, as_json: bool, first: str = "") -> None:
+    """Ask for one step after another, up to the first that is refused, and exit; `first` goes before the answers."""
     answers = []
     for step in steps:
         answers.append(next(house.knock(door, {**step, "key": secrets.token_hex(8)})))
         if not answers[-1].get("done"):
             break
+    if not as_json and first and any(answer.get("done") for answer in answers):
+        click.echo(first)
     if as_json:
         house.show(answers[-1] if len(answers) == 1 else {"done": answers[-1].get("done", False), "steps": answers})
     else:

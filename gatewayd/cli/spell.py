@@ -25,7 +25,10 @@ WHY = {
     "unwatched": "not heard",
 }
 ABOVE = ("-12", "-6.7", "0", "4.4")  # °C; the levels that are shown: good keeping, 20 °F, ice melts, 40 °F
-FIRST = "Your local food-safety authority and the freezer's maker come first; this is the published chart and no more."
+FIRST = (
+    "Your local food-safety authority and the food's maker (what its package says) come first; this is the published "
+    "chart and no more."
+)
 DRIP = "if no juice of raw meat or poultry dripped on it: somebody must say so"
 DOUBT = "not judged: when in doubt, throw it out"
 COLD = "Its warmest sensor stayed at or below 4.4 °C (40 °F) all the time, without a gap: the chart's cold column."
@@ -55,7 +58,7 @@ def brief(house: House, spell: Excursion, seen: Seen, those: Sequence[Fate], now
         "why": list(spell.why),
         "dark": spell.dark,
         "peak_c": seen.curve.peak,
-        "packages": len(those),
+        "packages": len(listed(those)),
         "to_decide": sum(fate.open for fate in those),
     }
 
@@ -84,9 +87,14 @@ def whole(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) ->
         ],
         "answers": [{"event": r.event, "who": r.who, "at": iso(r.at, zone), "why": r.why} for r in replies],
         "done": excursion.done(conn, spell),
-        "food": [fate_of(fate, house) for fate in those],
+        "food": [fate_of(fate, house) for fate in listed(those)],
         "first": FIRST,
     }  # fmt: skip
+
+
+def listed(those: Sequence[Fate]) -> list[Fate]:
+    """Return the fates without what was used up, and so is neither judged nor lost."""
+    return [fate for fate in those if not fate.gone or fate.decision is not None or fate.thrown or fate.unweighed]
 
 
 def fate_of(fate: Fate, house: House) -> Plain:
@@ -178,6 +186,7 @@ def lines(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) ->
     """Write all that is known of a spell."""
     seen, those = story(conn, house, spell, now)
     curve, units = seen.curve, house.units
+    yield f"{FIRST}\n"
     yield f"Warm spell {spell.number}: {name(spell.freezer, house)}"
     yield f"  {when(spell, house, now)}: {why(spell)}"
     if curve.peak is not None and curve.peak_at is not None:
@@ -198,7 +207,6 @@ def lines(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) ->
     yield from _told(conn, house, spell, now)
     yield ""
     yield from food(those, house)
-    yield f"\n{FIRST}"
 
 
 def _levels(seen: Seen, house: House) -> Iterator[str]:
@@ -251,6 +259,10 @@ def food(those: Sequence[Fate], house: House) -> Iterator[str]:
     if not those:
         yield "The stock's list has nothing in this freezer. Judge each package by itself."
         yield LOOK
+        return
+    those = listed(those)
+    if not those:
+        yield "All that was in this freezer is used up by the stock's list."
         return
     by_sensor = all(fate.by == SENSOR for fate in those)
     yield COLD if by_sensor else LOOK

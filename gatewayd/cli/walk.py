@@ -194,6 +194,7 @@ def walk(settings: Settings, door: Path, base: Plain) -> None:
     those = walking.spells()
     if not those:
         house.refuse(f"There is no warm spell {base['number']}. See them with: gatewayd excursion list")
+    click.echo(FIRST)
     for spell in those:
         walking.through(spell)
-    click.echo(f"\n{FIRST}\nSee it all with: gatewayd excursion show {base['number']}")
+    click.echo(f"\nSee it all with: gatewayd excursion show {base['number']}")

@@ -264,6 +264,26 @@ def test_undo_beside_other_orders(tmp_path: Path, at_the_door) -> None:
     assert "on 2 packages" in home.call("excursion", "undo", number).output
 
 
+def test_used_up(tmp_path: Path, at_the_door) -> None:
+    """What was used up is not listed any more; who comes before the chart is said at the top of every answer."""
+    home = at_the_door(cut(tmp_path))
+    home.fill(BASKETS[:1], ("trout", "plums"))
+    number = str(home.asked("excursion", "list")[-1]["number"])
+    assert home.call("stock", "use", "2").exit_code == 0
+    shown = home.call("excursion", "show", number, "--freezer", "shed-chest").output
+    assert "trout" in shown
+    assert "plums" not in shown
+    assert [one["food"] for one in home.asked("excursion", "show", number, "--freezer", "shed-chest")[0]["food"]] == [
+        "trout"
+    ]
+    first = "Your local food-safety authority and the food's maker"
+    assert shown.startswith(first)
+    walked = home.call("excursion", "decide", number, "--freezer", "shed-chest", says=["y", "n", "y"]).output
+    assert walked.startswith(first)
+    assert home.call("excursion", "decide", number, "--package", "1", "--cold").output.startswith(first)
+    assert home.call("stock", "use", "1").exit_code == 0
+
+
 def test_done(tmp_path: Path, at_the_door) -> None:
     """Without any list somebody says that it is done, and the alarm that waited ends with that word."""
     home = at_the_door(cut(tmp_path))
