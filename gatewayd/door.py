@@ -61,6 +61,8 @@ class Door:
                 await writer.drain()
         except (ConnectionError, ValueError):
             pass  # the command went away, or sent a line that is too long: nothing to answer to
+        except asyncio.CancelledError:
+            pass  # gatewayd stops while somebody looks on: hang up. Left alone, the stream writes a traceback of it
         finally:
             writer.close()
 

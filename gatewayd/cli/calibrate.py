@@ -94,8 +94,8 @@ def _steps(door: Path, request: dict[str, Any], sensor: str) -> Iterator[dict[st
     except (NotRunning, OSError):
         house.refuse(
             "gatewayd stopped, or cannot be heard. The check goes on when it is there again, to the same end; nothing "
-            "is stored before you say so. Leave the probe in the ice; only where the computer itself was started anew it "
-            f"is over, and is begun once more. Now {house.START_IT}\n"
+            "is stored before you say so. Leave the probe in the ice; only where the computer itself was started anew "
+            f"it is over, and is begun once more. Now {house.START_IT}\n"
             f"Then look on: gatewayd calibrate {sensor}   Or end it: add --end",
             house.NOT_RUNNING,
         )

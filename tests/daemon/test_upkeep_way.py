@@ -57,7 +57,7 @@ def test_probe_is_checked_in_ice(tmp_path: Path) -> None:
         for _ in range(3):
             sensor.send("house/shed", "0.4")
         gateway.down()
-        looking.communicate(timeout=20)
+        hung_up = looking.communicate(timeout=20)[0]
         lie_calm(gateway.database)
         gateway.up()
         say(0.4, lambda: gateway.ask("health")["sensors"][0]["celsius"] == 0.4, "the ice again")
@@ -72,9 +72,12 @@ def test_probe_is_checked_in_ice(tmp_path: Path) -> None:
         code = gateway.down()
 
     assert code == 0
+    assert looking.returncode == 3
+    assert "The check goes on when it is there again" in hung_up
+    assert "Traceback" not in gateway.log()
     assert first["stage"] == "waiting"
     assert done.returncode == 0, done.stdout + done.stderr
-    assert "The check goes on." in done.stdout
+    assert "The check goes on; it ends at" in done.stdout
     assert "reads 0.40 °C too warm" in done.stdout
     assert added.returncode == 0, added.stderr
     assert "check Shed chest air in ice" in [one["what"] for one in before]
