@@ -300,6 +300,17 @@ class TestTooMuchFresh:
 
         assert [text.split(":")[0] for text in answer["warnings"]] == ([said] if said else [])
 
+    async def test_in_all(self, home: Home) -> None:
+        """A weight in all is warned of once, and is what the watch is told, however many pieces it is in."""
+        fine = await home.add("12 kg venison in all, 4 pieces, fresh, shed (from the Millers)")
+        more = await home.add("1 kg trout in all, 4 pieces, fresh, shed")
+        await home.do("count", "shed chest")
+        await home.answers.pantry.tell()
+
+        assert fine["warnings"] == []
+        assert more["warnings"][0].startswith("Careful: 13 kg of fresh food went into Shed chest within a day.")
+        assert home.gateway.watch.stocked["shed-chest"] == {Group.MEAT: 13.0}
+
     async def test_within_a_day(self, home: Home) -> None:
         """What went in earlier that day counts too, what went in a day ago does not, and frozen food never does."""
         await home.add("venison, 10 kg, fresh, shed", "trout, 30 kg, 2025-06-01, shed")
