@@ -309,8 +309,9 @@ def find(before: Given, words: tuple[str, ...], settings_file: Path | None, *, a
         return
     larder.show_lines(there.line(one) for one in found)
     if not found:
-        near = ", ".join(food.name for food in suggest(" ".join(words)))
-        click.echo("Nothing fits." + (f" Did you mean {near}?" if near else ""))
+        near = [food.name for food in suggest(" ".join(words))]
+        meant = f" Did you mean {', '.join(near)}? Then say: gatewayd stock find {near[0]}" if near else ""
+        click.echo(f"Nothing fits.{meant}")
 
 
 @command.command(name="history")

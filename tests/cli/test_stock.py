@@ -221,8 +221,10 @@ class TestLooking:
         assert [one["number"] for one in found["packages"]] == numbers  # type: ignore[index]
 
     def test_find_nothing(self, home: Path) -> None:
-        """Where nothing fits a food that may be meant is named."""
-        assert "Did you mean trout" in call(home, "stock", "find", "trutt")[1]
+        """Where nothing fits a food that may be meant is named, with the command that finds it."""
+        output = call(home, "stock", "find", "trutt")[1]
+        assert "Did you mean trout" in output
+        assert "Then say: gatewayd stock find trout\n" in output
 
     def test_history(self, home: Path) -> None:
         """The history says what was done, by whom, when and why, the newest first."""
