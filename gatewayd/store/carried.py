@@ -13,9 +13,9 @@ from gatewayd.food.chart import WARM_AFTER
 from gatewayd.food.fate import Fate, Finding, Item, fates
 from gatewayd.food.first import Kept
 from gatewayd.food.seen import Seen, joined
-from gatewayd.model.excursion import Excursion
+from gatewayd.model.excursion import Decision, Excursion
 from gatewayd.model.house import House
-from gatewayd.model.stock import Box
+from gatewayd.model.stock import Box, Turn
 from gatewayd.store import excursion, exposure, stock
 
 _Key = tuple[int, str]  # number and freezer of a spell
@@ -31,6 +31,7 @@ class Carried:
         # only what lay in more than one freezer can have been warm elsewhere
         self._moved = {number: one for number, one in self._kept.items() if len({s.freezer for s in one.stays}) > 1}
         self._spells = excursion.spells(conn, house) if self._moved else []
+        self._whole = {part: (whole, at) for part, whole, at in _splits(conn)} if self._moved else {}
         self._seen: dict[_Key, Seen] = {}
         self._findings: dict[_Key, list[Finding]] = {}
 
@@ -101,8 +102,37 @@ class Carried:
     def _said(self, spell: Excursion) -> list[Finding]:
         key = (spell.number, spell.freezer)
         if key not in self._findings:
-            self._findings[key] = excursion.findings(self._conn, spell)
+            found = excursion.findings(self._conn, spell)
+            inherited = [each for part in self._whole for each in self._inherited(part, found)]
+            self._findings[key] = sorted([*found, *inherited], key=lambda finding: finding.at)
         return self._findings[key]
+
+    def _inherited(self, part: int, findings: Sequence[Finding]) -> list[Finding]:
+        """Return what was said of a package before a part of it was carried away, as said of that part."""
+        said, number, passed = [], part, {part}
+        until = self._now
+        while number in self._whole and self._whole[number][0] not in passed:
+            number, at = self._whole[number]
+            until = min(until, at)
+            passed.add(number)
+            said += [
+                replace(each, package=part)
+                for each in findings
+                if each.package == number and each.at <= until and each.decision is not Decision.THROWN
+            ]
+        return said
+
+
+# A part that is carried elsewhere is a new package, of the same order and the same food.
+_SPLIT = """SELECT part.package, whole.package, part.at FROM move whole CROSS JOIN move part ON part."set" = whole."set"
+    WHERE whole.turn = ? AND whole.package IS NOT NULL AND whole.undone IS NULL AND whole.before IS NOT NULL
+    AND part.turn = ? AND part.package IS NOT NULL AND part.before IS NULL
+    AND json_extract(part.after, '$.food') = json_extract(whole.before, '$.food')"""
+
+
+def _splits(conn: sqlite3.Connection) -> list[tuple[int, int, int]]:
+    """Return (part, whole, wall ms) of each part that was carried away."""
+    return conn.execute(_SPLIT, (Turn.MOVED.value, Turn.ADDED.value)).fetchall()
 
 
 def story(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> tuple[Seen, list[Fate]]:

@@ -119,3 +119,17 @@ async def test_decided_before(store: Store, path: Path) -> None:
     settle(path, T0 + 10 * HOUR, said=[kept])
     assert rulings(path)[PORCH] is Ruling.REFREEZE
     assert fates(path)[PORCH].also == ()
+
+
+async def test_part_of_what_was_decided(store: Store, path: Path) -> None:
+    """A part of food that was decided on, and only then carried away, opens no question anew."""
+    await two_spells(store, begin=12)
+    kept = Finding(None, 1, T0 + 10 * HOUR, "ann", decision=Decision.KEPT, ruling=Ruling.REFREEZE)
+    settle(path, T0 + 11 * HOUR, how="part", said=[kept])
+    with closing(open_writer(path)) as conn, transaction(conn):
+        one = stock.package(conn, 1)
+        assert one is not None
+        stock.pen(conn, T0 + 10 * HOUR, "ann").change(one, one, Turn.KEPT)
+    found = fates(path, 3)
+    assert (found[PORCH].verdict.ruling, found[PORCH].also) == (Ruling.REFREEZE, ())
+    assert SHED not in found or not found[SHED].open
