@@ -130,12 +130,15 @@ def fate_of(fate: Fate, house: House) -> Plain:
 
 def lost(conn: sqlite3.Connection, house: House, spells: Sequence[Excursion], now: int) -> list[Plain]:
     """Return what was thrown out, for an insurer: the weights are those of the list."""
-    found = []
+    found: list[Plain] = []
+    once: set[int | str] = set()  # what was carried from one freezer to another is in the spells of both
     for spell in spells:
         for fate in story(conn, house, spell, now)[1]:
-            if not fate.thrown and not fate.unweighed:
-                continue
             package = fate.item.package
+            key = fate.item.box.id if package is None else package.id
+            if key in once or (not fate.thrown and not fate.unweighed):
+                continue
+            once.add(key)
             kg = round(fate.thrown, 3) if not fate.unweighed else None
             found.append(
                 {

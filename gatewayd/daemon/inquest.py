@@ -147,6 +147,20 @@ def _choose(conn: sqlite3.Connection, house: House, spell: Excursion, request: P
     return [fate for fate in looked(conn, house, spell, now) if _chosen(fate, request)]
 
 
+def _once(
+    conn: sqlite3.Connection, house: House, spells: Sequence[Excursion], request: Plain, now: int
+) -> list[tuple[Excursion, Fate]]:
+    """Return what was chosen, each once: what was carried from one freezer to another is in the spells of both."""
+    found: dict[int | str, tuple[Excursion, Fate]] = {}
+    for spell in spells:
+        for fate in _choose(conn, house, spell, request, now):
+            package = fate.item.package
+            # under the number that was asked for, which all of these spells have in common
+            own = replace(spell, number=int(request["number"]))
+            found.setdefault(fate.item.box.id if package is None else package.id, (own, fate))
+    return list(found.values())
+
+
 def _named(request: Plain, those: Sequence[Fate]) -> None:
     """Refuse a package or box that is not there; all of what was asked is done, or nothing."""
     packages = {fate.item.package.id for fate in those if fate.item.package is not None}
@@ -173,7 +187,7 @@ def _answer(
         raise Refused("Say what was found: cold, warm or unknown; or whether raw meat juice touched it.")
     if hours is not None and answer is not Answer.WARM:
         raise Refused("Hours above 40 °F (4.4 °C) go with the answer warm only.")
-    chosen = [(spell, fate) for spell in spells for fate in _choose(conn, house, spell, request, now)]
+    chosen = _once(conn, house, spells, request, now)
     _named(request, [fate for _, fate in chosen])
     flag = touched if isinstance(touched, bool) else None
     raised = 0.0
@@ -185,9 +199,7 @@ def _answer(
         raised = max(raised, long or 0.0) if long != hours else raised
         found = Finding(whole, one, now, who, answer=answer, hours=long, touched=flag)
         excursion.add(conn, spell.number, found)
-    rulings = Counter(
-        fate.verdict.ruling.value for spell in spells for fate in _choose(conn, house, spell, request, now)
-    )
+    rulings = Counter(fate.verdict.ruling.value for _, fate in _once(conn, house, spells, request, now))
     told = ", ".join(f"{count} {ruling}" for ruling, count in rulings.items())
     more = ""
     if raised and hours is not None:
@@ -214,7 +226,7 @@ def _decide(
     asked, count = str(request.get("decision")), _number(request, "count")
     if asked != "chart" and asked not in DECISIONS:
         raise Refused(f"{asked!r} is no decision; there are: {', '.join(DECISIONS)}, chart.")
-    chosen = [(spell, fate) for spell in spells for fate in _choose(conn, house, spell, request, now)]
+    chosen = _once(conn, house, spells, request, now)
     _named(request, [fate for _, fate in chosen])
     if not request.get("packages"):
         chosen = [(spell, fate) for spell, fate in chosen if not fate.gone and (fate.open or asked != "chart")]

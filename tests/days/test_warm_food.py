@@ -264,6 +264,24 @@ def test_undo_beside_other_orders(tmp_path: Path, at_the_door) -> None:
     assert "on 2 packages" in home.call("excursion", "undo", number).output
 
 
+def test_carried_in_one_power_cut(tmp_path: Path, at_the_door) -> None:
+    """A power cut of several freezers has one number: what was carried between them is thrown out and counted once."""
+    home = at_the_door(cut(tmp_path))
+    home.fill(BASKETS[:1], ("trout", "bread"))
+    home.fill(("Shelf",), ("peas",), "cellar-upright")
+    life, home.clock = home.clock, FakeClock(T0 + 20 * HOUR, HOUR, home.lived.now.boot)
+    assert home.call("stock", "move", "1", "to", "shelf").exit_code == 0
+    home.clock = life
+    dark = [spell for spell in home.asked("excursion", "list") if spell["dark"]]
+    number = str(dark[-1]["number"])
+    both = home.asked("excursion", "show", number)
+    assert sum(one["food"] == "trout" for each in both for one in each["food"]) == 2
+    done = home.call("excursion", "decide", number, "--package", "1", "--throw")
+    assert "Decided: 1 thrown out (500 g thrown out)" in done.output
+    assert home.asked("excursion", "loss", number)["kg"] == 0.5
+    assert "on 1 package." in home.call("excursion", "undo", number).output
+
+
 def test_used_up(tmp_path: Path, at_the_door) -> None:
     """What was used up is not listed any more; who comes before the chart is said at the top of every answer."""
     home = at_the_door(cut(tmp_path))
