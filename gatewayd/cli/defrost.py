@@ -117,7 +117,9 @@ def start(freezer: str, span: str, settings_file: Path | None, *, yes: bool, any
 
 def _fits(freezer: str, settings_file: Path | None, *, anyway: bool) -> None:
     """Refuse at once what the daemon would refuse in the end, before anybody reads nine steps and takes food out."""
-    found = next(house.knock(house.socket(settings_file), {"ask": "status"}))["freezers"]
+    door = house.socket(settings_file)
+    list(house.knock(door, {"ask": "due"}))  # so that it knows what has been decided on up to now
+    found = next(house.knock(door, {"ask": "status"}))["freezers"]
     one = next((each for each in found if each["id"] == freezer), None)
     if one is None:
         known = ", ".join(each["id"] for each in found) or "none"

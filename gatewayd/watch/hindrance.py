@@ -48,7 +48,7 @@ def in_ice(watch: Known, who: str, now: Moment) -> str:
 def hindrance(watch: Known, who: str, now: Moment) -> str:
     """Say for people why a freezer should not be defrosted now, nothing where it may be."""
     called, alarm = name(who, watch.house), warm(watch, who)
-    if alarm is not None:
+    if alarm is not None and (alarm.latched or watch.alarms.unseen(alarm)):
         since = clock((alarm.began or now).wall, now.wall, watch.house.zone)
         been = "it has been too warm" if alarm.standing else "it was too warm, and nobody has looked at its food,"
         then = f"then: gatewayd ack {alarm.first}" if alarm.standing else f"then: gatewayd checked {who}"
@@ -62,7 +62,7 @@ def hindrance(watch: Known, who: str, now: Moment) -> str:
         return f"{called} is left as it is: {ice}. To defrost all the same: add --anyway. Nothing changed."
     judge = watch.judges.get(who)
     began = None if judge is None else judge.highhigh.began or judge.high.began
-    if began is not None:
+    if began is not None and alarm is None:  # who has acknowledged an alarm that stands knows of it
         since = clock(began.wall, now.wall, watch.house.zone)
         return (
             f"{called} is left as it is: it has been too warm since {since}. Look at the food first. To defrost all "

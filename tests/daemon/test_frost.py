@@ -20,6 +20,7 @@ from gatewayd.model.moment import DAY, MINUTE, SECOND
 from gatewayd.model.reading import Heard
 from gatewayd.model.stock import Move, Package, Turn
 from gatewayd.store.chore import chores
+from gatewayd.store.excursion import spells
 from gatewayd.store.frost import rows
 from gatewayd.store.store import Store
 from gatewayd.watch.watch import Watch
@@ -176,3 +177,29 @@ async def test_thick_ice_is_told_of_by_every_command(home: Home, mm: float, said
     assert plan["frost"]["mm_a_month"] is None
     assert due["overdue"] is (said == "Overdue")
     assert "its frost is" in due["reason"]
+
+
+async def test_undecided_food_is_the_first_line_and_holds_a_defrost_back(home: Home) -> None:
+    """Food that was warm and not decided on heads the list and holds a defrost back, until it is decided on."""
+    await home.ask("stock", do="box", what="Top basket", freezer=WHO)
+    added = await home.ask("stock", do="add", lines=["2 bags of trout, 1 kg, top basket"])
+    await home.report(*[-20.0] * 3, *[-8.0] * 90, *[-20.0] * 45)
+    await home.ask("frost", do="add", freezer=WHO, mm=20.0)
+    async with asyncio.timeout(5):
+        due = (await home.ask("due"))["due"]
+    (spell,) = await home.gateway.store.ask(lambda conn: spells(conn, home.gateway.watch.house))
+    refused = await home.order("begin defrost")
+    left = (await home.ask("status"))["freezers"][0]["left_alone"]
+    decided = await home.ask("excursion", do="decide", number=spell.number, all=True, decision="throw")
+    after = (await home.ask("due"))["due"]
+    begun = await home.order("begin defrost")
+
+    assert added["done"], added
+    assert due[0]["what"] == "look at the food of Shed chest"
+    assert f"gatewayd excursion show {spell.number}" in due[0]["reason"]
+    assert "a test switch-off of Shed chest" not in [one["what"] for one in due]
+    assert not refused["done"]
+    assert left == refused["text"]
+    assert decided["done"], decided
+    assert after[0]["what"] == "defrost Shed chest"
+    assert begun["done"], begun

@@ -321,6 +321,14 @@ def test_a_standing_alarm_is_not_swallowed() -> None:
     assert len(shown) == 1
 
 
+def test_an_acknowledged_alarm_is_known() -> None:
+    """Who has looked and acknowledged may defrost; what stands is still shown meanwhile."""
+    day = warmed()
+    day.give(Order("acknowledge", who="ann"))
+    assert order(day, "begin defrost")
+    assert [one["kind"] for one in status(day.watch, day.now)["alarms"]] == ["highhigh", "high"]
+
+
 def test_food_that_was_not_decided_on_is_looked_at_first() -> None:
     """What the store knows of undecided food holds a defrost back as an alarm does."""
     day = Player(house(1))
