@@ -56,3 +56,26 @@ def test_why_alarms_are_held(
 
     assert code == 0
     assert output.rstrip().splitlines()[-1] == said
+
+
+def test_an_alarm_older_than_the_defrost_stays_shown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An alarm that stood before a defrost began is shown while it runs; what the defrost itself brings is not."""
+    old: dict[str, Any] = {
+        "number": 7, "subject": "shed-chest", "name": "Shed chest", "kind": "high", "words": "too warm",
+        "state": "unacknowledged", "since": "2026-11-25T20:34:00.000+00:00", "lasted": 1_560_000,
+        "acknowledged_by": "", "hidden": True,
+    }  # fmt: skip
+    new = old | {"number": 9, "words": "much too warm", "since": "2026-11-25T20:55:00.000+00:00"}
+    defrost = {"began": "2026-11-25T20:50:00.000+00:00", "quiet_until": "2026-11-25T23:10:00.000+00:00"}
+
+    def ask(_socket: Path, _request: dict[str, object]) -> Iterator[dict[str, object]]:
+        yield {
+            "house": "Heron Lane", "at": "2026-11-25T21:00:00.000+00:00", "units": "°C",
+            "freezers": [FREEZER | {"defrost": defrost}], "alarms": [old, new], "neighbours": [], "sources": [],
+        }  # fmt: skip
+
+    monkeypatch.setattr(status, "ask", ask)
+    output = call(settle(tmp_path), "status")[1]
+
+    assert "7  Shed chest: too warm, for 26 min, unacknowledged" in output
+    assert "much too warm" not in output
