@@ -4,14 +4,8 @@ In ordinary running that is the last low before the present rise. Once the air h
 the lid changes nothing: the beginning is held until the air falls below what it has held for an hour.
 """
 
-from dataclasses import dataclass
-from math import isnan
-
-from gatewayd.thermal.course import Course
 from gatewayd.thermal.habit import Habit
-from gatewayd.thermal.turning import SHARE, SWING, ripple
 
-BACK = 10 * 1440  # min looked at: an outage of 9 days and the day before
 STEP = 5  # min
 ABOVE = 0.4  # K above the usual restart level: the ceiling (measured on simulated freezers)
 LONGER, AND = 1.15, 5.0  # x the usual pause, and min: by then a pause is over (same source)
@@ -21,28 +15,6 @@ NO_HABIT_RISE, NO_HABIT_FOR = 3.0, 120  # K and min that are no pause of any fre
 # less than 0.2 K an hour.
 FALLEN, HELD, LATELY = 1.0, 60, 240
 COLD = 3  # points back where it ordinarily is, after an automatic defrost for one; a quarter of an hour. Our choice
-
-
-@dataclass(frozen=True, slots=True)
-class Warming:
-    """Hold since which slot it has not cooled (None while it cools), and whether that is longer than any pause."""
-
-    since: int | None
-    beyond: bool
-
-
-def warming(course: Course, end: int, habit: Habit | None) -> Warming:
-    """Return since when the freezer has not cooled, as of slot `end`."""
-    begin = max(course.first, end - BACK)
-    values = course.means(begin, end, STEP)
-    points = [(begin + i * STEP, v) for i, v in enumerate(values) if not isnan(v)]
-    if not points:
-        return Warming(None, beyond=False)
-    swing = max(SWING, SHARE * (habit.span if habit else ripple(values, STEP)))
-    walk = Walk(swing, habit)
-    for slot, value in points:
-        walk.step(slot, value)
-    return Warming(walk.since, beyond=walk.beyond)
 
 
 class Walk:

@@ -1,12 +1,14 @@
 """Since when a freezer has not cooled."""
 
 from itertools import chain, repeat
+from math import isnan
 
 import pytest
 
 from gatewayd.thermal.course import Course
 from gatewayd.thermal.habit import Habit
-from gatewayd.thermal.warming import warming
+from gatewayd.thermal.turning import SHARE, SWING
+from gatewayd.thermal.warming import STEP, Walk
 from tests.thermal.courses import running, stopped
 
 HABIT = Habit(rise=0.3, top=-17.1, low=-19.9, off=46.0, span=2.4, mean=-18.5)
@@ -19,6 +21,15 @@ def course(*parts: list[float | None]) -> Course:
     for minute, value in enumerate(chain(*parts)):
         found.take(minute, value)
     return found
+
+
+def warming(course: Course, end: int, habit: Habit | None) -> Walk:
+    """Walk along a course up to slot `end`, as the picture of a freezer does."""
+    walk = Walk(max(SWING, SHARE * habit.span) if habit else SWING, habit)
+    for slot, value in zip(range(0, end, STEP), course.means(0, end, STEP), strict=True):
+        if not isnan(value):
+            walk.step(slot, value)
+    return walk
 
 
 def test_pause_of_a_compressor_is_no_warming() -> None:
