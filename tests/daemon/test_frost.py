@@ -5,30 +5,25 @@ import json
 from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import pytest
 
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.frost import by_month
 from gatewayd.daemon.gateway import Gateway
-from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.door import Plain
 from gatewayd.model.chore import Kind
-from gatewayd.model.given import SourceNews, Start
-from gatewayd.model.moment import DAY, MINUTE, SECOND
+from gatewayd.model.moment import DAY, MINUTE
 from gatewayd.model.reading import Heard
 from gatewayd.model.stock import Move, Package, Turn
 from gatewayd.store.chore import chores
 from gatewayd.store.excursion import spells
 from gatewayd.store.frost import rows
-from gatewayd.store.store import Store
-from gatewayd.watch.watch import Watch
-from tests.days.player import BROKER, house
+from tests.daemon.atdoor import LONDON, behind_its_door
+from tests.days.player import BROKER
 from tests.fakes.clock import FakeClock
 
 WHO = "shed-chest"
-LONDON = ZoneInfo("Europe/London")
 
 
 @dataclass
@@ -65,27 +60,10 @@ class Home:
 @pytest.fixture
 async def home(tmp_path: Path) -> AsyncIterator[Home]:
     """Run a house with one cold freezer; commits are made for real."""
-    clock = FakeClock()
-    store = await Store.open(tmp_path / "house.db", LONDON)
-    gateway = Gateway(Watch(house(1), clock.now()), store, Mailbag(store), clock, SECOND)
-
-    async def restored() -> None:
-        """Do nothing after a copy was put back."""
-
-    async def commits() -> None:
-        while True:
-            await asyncio.sleep(0)
-            if gateway.wanted:
-                await gateway.commit()
-
-    running = asyncio.create_task(commits())
-    gateway.give(Start())
-    gateway.give(SourceNews(BROKER, up=True, reason="it answers"))
-    home = Home(gateway, clock, Answers(gateway, clock, restored))
-    await home.report(-20.0, -20.2, -20.0)
-    yield home
-    running.cancel()
-    await store.close()
+    async with behind_its_door(tmp_path) as (gateway, clock, answers):
+        home = Home(gateway, clock, answers)
+        await home.report(-20.0, -20.2, -20.0)
+        yield home
 
 
 async def test_a_whole_defrost_is_in_the_book(home: Home) -> None:
