@@ -10,13 +10,14 @@ from typing import Any
 import click
 
 from gatewayd.cli import house
-from gatewayd.cli.holding import NOT_HEARD, Case, case_of, told
+from gatewayd.cli.holding import Case, case_of, told
 from gatewayd.cli.known import known
 from gatewayd.message.left import rounded
 from gatewayd.message.words import level
 from gatewayd.model.moment import HOUR
 from gatewayd.model.outlook import LEVELS, Span, Where
 from gatewayd.model.units import show_span
+from gatewayd.thermal.picture import NOT_HEARD
 from gatewayd.watch.switchoff import BEGIN, LASTS
 
 # K; the error of the food's temperature as worked out from the air, in an outage, of the middle freezer of 60 simulated

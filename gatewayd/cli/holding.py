@@ -21,6 +21,7 @@ from gatewayd.model.moment import HOUR, MINUTE, Moment, between, to_wall
 from gatewayd.model.outlook import LEVELS, Cause, Label, Outlook, Span, Sure, Where
 from gatewayd.model.priority import Priority
 from gatewayd.model.units import TemperatureUnit, show_span
+from gatewayd.thermal.picture import COOLING_DOWN, NOT_HEARD, WARMED_UNHEARD, WARMING
 from gatewayd.thermal.prior import FULL as FULL_WEIGHT
 from gatewayd.watch.facts import VOLUMES
 from gatewayd.watch.left import aged
@@ -37,9 +38,9 @@ SOONER = "Go by the early end, which comes before the government's hours are ove
 PROBE_WINS = "Its sensor is warmer than that already, which counts for more than any forecast."
 COUNTS = "It counts from when cooling stopped."
 UNCOVERED = "It is well below half full, which the government's rule does not cover: go by the early end."
-WARMING, NOT_HEARD, COOLING_DOWN = "warming", "not heard", "cooling down"  # and the rest: words of thermal/picture.py
 NO_SENSOR = "no sensor"  # of watch/forecast.py
-UNCOOLED = (WARMING, COOLING_DOWN)
+UNCOOLED = (WARMING, COOLING_DOWN, WARMED_UNHEARD)
+UNHEARD_OF = (NOT_HEARD, WARMED_UNHEARD)
 FRESH = 30 * MINUTE  # heard so lately it is heard, whatever a picture says that has just begun; as thermal/picture.py
 FALLING = -1.0  # K per hour; stands for "it gets colder", of which an answer has no figure
 KINDS = {kind.value: kind for kind in Kind}
@@ -79,7 +80,7 @@ class Case:
     @property
     def silent(self) -> bool:
         """Return whether it is not heard now."""
-        return self.state == NOT_HEARD and (self.heard is None or self.heard > FRESH)
+        return self.state in UNHEARD_OF and (self.heard is None or self.heard > FRESH)
 
     @property
     def event(self) -> Event:

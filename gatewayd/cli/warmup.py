@@ -16,7 +16,8 @@ from statistics import median
 from gatewayd.model.contents import Group
 from gatewayd.model.house import Kind
 from gatewayd.thermal.facts import Facts
-from gatewayd.watch.facts import FULL, GUESS, ROOM, VOLUMES
+from gatewayd.thermal.prior import FULL
+from gatewayd.watch.facts import GUESS, ROOM, VOLUMES
 
 HEADERS = (["t", "air"], ["t", "air", "room"])
 KEYS = ("kind", "volume_l", "kg", "room_c")

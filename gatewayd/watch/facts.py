@@ -7,12 +7,12 @@ from gatewayd.model.house import Freezer, House, Kind
 from gatewayd.model.moment import DAY, MINUTE
 from gatewayd.thermal.course import Course
 from gatewayd.thermal.facts import Facts
+from gatewayd.thermal.prior import FULL
 
 # Litres, where nobody said: the middle of household freezers on sale. From memory; the forecast is called a guess.
 VOLUMES = {Kind.CHEST: 300.0, Kind.UPRIGHT: 250.0, Kind.UPRIGHT_AUTO_DEFROST: 250.0}
 LEAST, MOST = 20.0, 2000.0  # L; what Facts takes
 HEAVIEST = 2000.0  # kg of a group; what Facts takes
-FULL = 0.36  # kg a litre of a full freezer, packages and air between them; method: measured on simulated freezers
 GUESS = {
     Group.MEAT: 0.4,
     Group.PRODUCE: 0.3,

@@ -1,5 +1,6 @@
 """What is known of a warming when it is told: why, and how long the food has, as plain facts for the wording."""
 
+from gatewayd.message.rule import FULL, FULL_HOURS, HALF_HOURS
 from gatewayd.model.event import Fact
 from gatewayd.model.moment import HOUR, MINUTE, Moment, between
 from gatewayd.model.outlook import Cause, Label, Outlook, Span, Where
@@ -10,9 +11,6 @@ LEVELS = (-9.4, 0.0, 4.4)
 NEAR = 45 * MINUTE  # a rest and some slack: one sees the last low, the other when it left its range. Our choice
 OLD = HOUR  # while it warms a forecast is made every 10 min; one older than this has missed what came since. Our choice
 CALM_OLD = 3 * HOUR  # in ordinary running one is made each hour; two missed are chance, more are a fault. Our choice
-# The government's rule of thumb for a power cut (USDA and FDA): 48 h for a full freezer, 24 h for a half-full one.
-RULE_FULL, RULE_HALF = 48.0, 24.0
-FULL = 0.75  # from here on it is nearer to full than to half full
 
 
 def why(cause: Cause, stopped: Moment | None = None) -> dict[str, Fact]:
@@ -71,6 +69,6 @@ def beyond_rule(span: Span, outlook: Outlook, now: Moment) -> bool:
     """Return whether even `early` lies behind the end of the 48 or 24 hours that the government's rule gives."""
     if span.early is None:
         return True
-    rule = RULE_FULL if outlook.full is not None and outlook.full >= FULL else RULE_HALF
+    rule = FULL_HOURS if outlook.full is not None and outlook.full >= FULL else HALF_HOURS
     began = outlook.since or now
     return span.early + max(0, between(began, outlook.at)) / HOUR > rule

@@ -13,6 +13,7 @@ from gatewayd.message.rule import HOLDS as RULE
 from gatewayd.model.moment import HOUR, MINUTE, Moment, iso
 from gatewayd.store.batch import Batch
 from gatewayd.thermal.computing import compute
+from gatewayd.thermal.picture import WARMED_UNHEARD
 from gatewayd.watch.forecast import forecast
 from gatewayd.watch.memory import save
 from tests.cli.answering import CALM, TEST, WARM, Answering, rows
@@ -331,3 +332,12 @@ def test_what_it_knew_last(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
         code, output = call(file, *args, "--json")
         assert code == 3
         assert json.loads(output)["running"] is False
+
+
+def test_silence_in_a_warming_is_no_fresh_reserve(door: Answering, tmp_path: Path) -> None:
+    """A freezer that warmed when it was heard last has what was left then, not what a cold one has."""
+    text = said(door, tmp_path, **WARM | {"state": WARMED_UNHEARD, "since": None})
+
+    assert "is not heard; it was at" in text
+    assert "If nothing has cooled it since it was last heard, the warmest food may reach" in text
+    assert "Without power it takes" not in text
