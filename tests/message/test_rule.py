@@ -4,10 +4,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gatewayd.message.rule import HOLDS, Guide, beside, guide, holds, over, sparse, thawing
+from gatewayd.message.rule import (
+    FULL,
+    FULL_HOURS,
+    HALF_HOURS,
+    HOLDS,
+    Guide,
+    beside,
+    guide,
+    holds,
+    over,
+    sparse,
+    thawing,
+)
 from gatewayd.model.event import Event, Fact, What
 from gatewayd.model.moment import HOUR
-from gatewayd.watch.left import FULL, RULE_FULL, RULE_HALF
 from tests.message.scene import FORECAST, NO_POWER, ago, event
 
 LESS = "Go by the early end, which comes before the government's 48 hours (24 if half full) are over."
@@ -112,9 +123,9 @@ def test_the_figures_are_those_of_the_watch() -> None:
     """A full freezer is full, and the rule has its hours, here as in the watch."""
     assert guide(of(**LONG, full=FULL, hours_off=0.0)) is Guide.EARLY
     assert guide(of(**LONG, full=FULL - 0.01, hours_off=0.0)) is Guide.RULE
-    assert over(of(full=FULL, hours_off=RULE_FULL))
-    assert not over(of(full=FULL, hours_off=RULE_FULL - 0.1))
-    assert over(of(hours_off=RULE_HALF))
+    assert over(of(full=FULL, hours_off=FULL_HOURS))
+    assert not over(of(full=FULL, hours_off=FULL_HOURS - 0.1))
+    assert over(of(hours_off=HALF_HOURS))
 
 
 @pytest.mark.parametrize("full", [None, True, float("nan"), "half", 0.35])
@@ -127,7 +138,7 @@ def test_what_is_not_known_is_not_sparse(full: Fact) -> None:
 def test_the_rule_is_gone_by_only_if_it_ends_first(early: float, off: float, full: float | None, value: float) -> None:
     """Nobody is ever sent to the rule where range or sensor are earlier, where it is over, or does not speak of it."""
     happened = of("highhigh", left_early=early, hours_off=off, full=full, value=value)
-    rest = (RULE_FULL if full is not None and full >= FULL else RULE_HALF) - off
+    rest = (FULL_HOURS if full is not None and full >= FULL else HALF_HOURS) - off
     by_rule = 0 < rest < early and value < -9.4 and (full is None or full >= 0.35)
 
     assert ("Go by them" in beside(happened)) is by_rule
