@@ -10,4 +10,4 @@ The way of one reading, by folder:
   daemon.py  joins the parts; demo/ is a house to try it on
 """
 
-__version__ = "0.4.0"
+__version__ = "0.5.0"

@@ -28,6 +28,7 @@ COMMANDS = (
     "frost",
     "health",
     "listen",
+    "pages",
     "rehearse",
     "replay",
     "restore",

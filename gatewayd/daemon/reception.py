@@ -2,16 +2,20 @@
 
 import asyncio
 import logging
-from collections.abc import Mapping
+from collections.abc import AsyncIterator, Mapping
 from pathlib import Path
 
 from gatewayd.clock import Clock
+from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.gateway import Gateway
+from gatewayd.door import Plain
 from gatewayd.model.event import Notice
 from gatewayd.model.route import Secret
 from gatewayd.settings.typed import Pages, Settings
+from gatewayd.web.code import Code
 from gatewayd.web.key import link_key
 from gatewayd.web.links import Links
+from gatewayd.web.lock import Lock
 
 log = logging.getLogger(__name__)
 
@@ -19,11 +23,26 @@ log = logging.getLogger(__name__)
 class Reception:
     """Hold what the pages are made of, and write the links that lead to them."""
 
-    def __init__(self, settings: Settings, gateway: Gateway, clock: Clock, state_dir: Path) -> None:
-        """Take the settings, the gateway, the clock, and the folder in which the key of the links is kept."""
+    def __init__(
+        self,
+        settings: Settings,
+        gateway: Gateway,
+        clock: Clock,
+        state_dir: Path,
+        answers: Answers,
+        own: Clock | None = None,
+    ) -> None:
+        """Take the settings, the gateway, its clock, the folder of the key and the lock, and what answers at the door.
+
+        `own` is this computer's clock, by which sign-ins count, where the house's is another: a played house.
+        """
         self._gateway = gateway
         self._clock = clock
+        self._own = own or clock
         self._state_dir = state_dir
+        self._answers = answers
+        self._code = Code(self._own)
+        self._lock: Lock | None = None
         self._changed = asyncio.Event()
         self._key: bytes | None = None
         self._links: Links | None = None
@@ -42,7 +61,27 @@ class Reception:
         if self._pages is not None:
             self._key = self._key or link_key(self._state_dir)
             self._links = Links(self._key, self._pages, self._clock)
+            if self._lock is None:
+                self._lock = Lock(self._state_dir)
+                if not self._lock.is_set:
+                    log.warning("%s", self.new_code())
         self._changed.set()
+
+    def new_code(self) -> str:
+        """Make a one-time code for a new password, and return a sentence that says it and where to go with it."""
+        if self._links is None:
+            return "There are no pages; add  pages: {listen: 8470}  to the settings and read them again."
+        where = f"{self._links.begins()}/set-up"
+        code = self._code.make()
+        return f"The pages wait for a password: open {where} on a phone at home. The code is {code}, for 30 minutes."
+
+    async def door(self, request: Plain, who: str) -> AsyncIterator[Plain]:
+        """Answer what is asked of the pages at the door: `code` makes a new one-time code."""
+        if request.get("do") != "code":
+            yield {"done": False, "error": f"the pages do not know how to do {request.get('do')!r}"}
+            return
+        log.info("%s asked for a new code for the pages", who)
+        yield {"done": self._links is not None, "text": self.new_code()}
 
     def line(self, notice: Notice) -> str:
         """Return the line for the end of a notice's text, nothing for a house without pages; see Links.line."""
@@ -61,17 +100,30 @@ class Reception:
                 await asyncio.wait({work})  # the address is free before another server wants it
 
     async def _serve(self) -> None:
-        if self._pages is None or self._key is None:
+        if self._pages is None or self._key is None or self._lock is None:
             return
-        # loaded only where there are pages: 13 MB
+        # loaded only where there are pages: 20 MB
         from gatewayd.daemon.visitors import Visitors  # noqa: PLC0415
+        from gatewayd.web.asset import Assets  # noqa: PLC0415
         from gatewayd.web.beats import Beats  # noqa: PLC0415
         from gatewayd.web.button import Button  # noqa: PLC0415
+        from gatewayd.web.entry import Entry  # noqa: PLC0415
+        from gatewayd.web.gate import Gate  # noqa: PLC0415
+        from gatewayd.web.pages import pages  # noqa: PLC0415
+        from gatewayd.web.paint import Paint  # noqa: PLC0415
         from gatewayd.web.server import Part, Server  # noqa: PLC0415
 
-        home = Visitors(self._gateway, self._clock)
-        parts: list[Part] = [Button(self._key, home, self._clock), Beats(self._tokens, home, self._clock)]
-        await Server(self._pages, self._house, parts, self._clock).run()
+        home = Visitors(self._gateway, self._clock, self._answers)
+        paint = Paint(home)
+        gate = Gate(self._lock, home, self._own)
+        parts: list[Part] = [
+            Assets(),
+            Button(self._key, home, self._clock),
+            Beats(self._tokens, home, self._own),
+            Entry(self._lock, self._code, gate, home, paint, self._own),
+            *pages(home, paint, self._own),
+        ]
+        await Server(self._pages, self._house, parts, self._own, gate.check).run()
 
 
 def _mourn(work: asyncio.Task[None]) -> None:

@@ -124,7 +124,8 @@ class Daemon:
             sender = Sender(clock, settings.house.name, self._state_dir)
             gateway.fitting = self._worker = Worker(gateway.give)
             self._failing = Failing(sender, gateway, clock)
-            self._reception = Reception(settings, gateway, clock, self._state_dir)
+            answers = Answers(gateway, clock, self._after_restore)
+            self._reception = Reception(settings, gateway, clock, self._state_dir, answers)
             self._movement = Movement(gateway, clock)
             pump = Pump(
                 gateway.mailbag,
@@ -135,7 +136,7 @@ class Daemon:
                 zone=settings.house.zone,
                 line=self._reception.line,
             )
-            answers = Answers(gateway, clock, self._after_restore)
+            answers.add("pages", self._reception.door)
             self._duty, self._pantry = answers.duty, answers.pantry
             door = Door(settings.socket, answers)
             self._gateway, self._pump = gateway, pump

@@ -1,29 +1,89 @@
-"""Show the alarms of a running gateway to the pages, and take their orders."""
+"""Show a running gateway to the pages, and take their orders: the pages go by the same door as the commands."""
+
+import asyncio
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from typing import TypeVar
 
 from gatewayd.alarm.engine import HOUSE, Alarm
 from gatewayd.alarm.table import UNSEEN
 from gatewayd.clock import Clock
+from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.gateway import Gateway
+from gatewayd.door import Plain
 from gatewayd.message.words import at, called, capital, clock, name, person, place, span
 from gatewayd.model.effect import Answer
 from gatewayd.model.given import Beat, Order
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment, between
+from gatewayd.store.file import open_reader
+from gatewayd.watch.forecast import forecast
+from gatewayd.watch.view import health, status
 from gatewayd.web.button import Sight
+
+T = TypeVar("T")
 
 
 class Visitors:
-    """Stand between the pages and the gateway."""
+    """Stand between the pages and the gateway: what the pages call a Home."""
 
-    def __init__(self, gateway: Gateway, clock: Clock) -> None:
-        """Take the gateway and the clock."""
+    def __init__(self, gateway: Gateway, clock: Clock, answers: Answers) -> None:
+        """Take the gateway, the clock it goes by, and what answers at the door."""
         self._gateway = gateway
         self._clock = clock
+        self._answers = answers
 
     @property
     def name(self) -> str:
         """Return what the house is called."""
         return self._gateway.watch.house.name
+
+    @property
+    def house(self) -> House:
+        """Return the wired house as it is now."""
+        return self._gateway.watch.house
+
+    def now(self) -> Moment:
+        """Return the house's time."""
+        return self._clock.now()
+
+    def status(self) -> Plain:
+        """Return the house at a glance."""
+        bag = self._gateway.mailbag
+        found = status(self._gateway.watch, self._clock.now())
+        return {**found, "failing_routes": bag.failing(), "messages_waiting": bag.waiting()}
+
+    def health(self) -> list[Plain]:
+        """Return one entry a sensor."""
+        return health(self._gateway.watch, self._clock.now())
+
+    def forecast(self) -> Plain:
+        """Return what the temperatures of each freezer mean."""
+        return forecast(self._gateway.watch, self._clock.now())
+
+    def pulse(self) -> tuple[int, int]:
+        """Return the last event's number and when (steady ms) a sensor was last heard."""
+        watch = self._gateway.watch
+        heard = (post.health.last_heard.steady for post in watch.posts.values() if post.health.last_heard)
+        return watch.alarms.number, max(heard, default=0)
+
+    async def ask(self, request: Plain, who: str) -> Plain:
+        """Return the last answer of the door to a request of `who`."""
+        last: Plain = {"error": "nothing came of it"}
+        async for answer in self._answers(request, who):
+            last = answer
+        return last
+
+    async def read(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """Return what `work` reads from the store's file, in a thread of its own."""
+        path = self._gateway.store.path
+
+        def reading() -> T:
+            with closing(open_reader(path, across_threads=True)) as conn:
+                return work(conn)
+
+        return await asyncio.to_thread(reading)
 
     def sight(self, number: int) -> Sight | None:
         """Return the alarm that event `number` belongs to as it stands now, None if it needs nobody any more."""

@@ -36,9 +36,13 @@ class Links:
         if notice.stage not in ASKING or kind is None or not kind.asks:
             return ""
         token = make(self._key, notice.event, notice.person, self._clock.now().wall + LASTS)
+        return f"Seen it? Tap: {self.begins()}/seen/{token}{'' if self._pages.address else AT_HOME}"
+
+    def begins(self) -> str:
+        """Return how the address of every page begins."""
         if self._pages.address:
-            return f"Seen it? Tap: {self._pages.address.rstrip('/')}/seen/{token}"
-        return f"Seen it? Tap: http://{self._home()}:{self._pages.port}/seen/{token}{AT_HOME}"
+            return self._pages.address.rstrip("/")
+        return f"http://{self._home()}:{self._pages.port}"
 
     def _home(self) -> str:
         host = self._pages.host

@@ -5,14 +5,17 @@ Import it only where the settings ask for pages: the library under it costs 14 M
 
 import asyncio
 import logging
+import weakref
 from collections.abc import Awaitable, Callable, Iterable, Sequence
 from typing import Protocol
 
 from aiohttp import web
+from aiohttp.typedefs import Middleware as Guard
 
 from gatewayd.clock import Clock
 from gatewayd.model.moment import MINUTE, SECOND
 from gatewayd.settings.typed import Pages
+from gatewayd.web.gate import API, OPEN
 from gatewayd.web.page import POLICY, page
 
 log = logging.getLogger(__name__)
@@ -22,13 +25,13 @@ log = logging.getLogger(__name__)
 # after 30 to 60 s: they are looked at so often, and who is there at two looks behind the first has had enough.
 LOOK = 30 * SECOND
 MOST = 64  # connections at a time: a household has some phones; each costs some 20 KB and a file handle
-BODY = 4096  # bytes; the button sends none, and a gateway's sign of life some hundred
+BODY = 4096  # bytes from somebody who has not signed in: a password, or a gateway's sign of life of some hundred
+WHOLE = 2 << 20  # bytes from somebody who has: a list of 5 000 packages has half a MB
 WORDS = 8190  # bytes of the first line and of one header; a link has 150, browsers send 2 KB of headers at most
 AGAIN = MINUTE  # until an address that could not be listened at is tried again
 
 HEADERS = {
     "Content-Security-Policy": POLICY,
-    "Cache-Control": "no-store",
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
     "X-Robots-Tag": "noindex, nofollow",
@@ -36,13 +39,16 @@ HEADERS = {
     "Server": "gatewayd",  # which library and version is nobody's business
 }
 SORRY = {
-    404: ("There is no such page", "The address is wrong. Copy all of it from the message."),
-    405: ("That does not work here", "Open the link from the message in a browser and use the button there."),
-    413: ("That is too long", "Nothing was changed. Open the link from the message and use the button there."),
+    403: ("That is not allowed", "Nothing was changed."),
+    404: ("There is no such page", "The address is wrong. If it came in a message, copy all of it from there."),
+    405: ("That does not work here", "Nothing was changed. If a message brought you here, use the button on its page."),
+    413: ("That is too long", "Nothing was changed."),
 }
 OTHERWISE = ("That could not be done", "Nothing was changed. Try again; if it stays so, look at the log of gatewayd.")
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
+# Whose connection may last: a page that is kept up to date, a long download. Only those who have signed in get here.
+STAYING: web.AppKey[weakref.WeakSet[web.RequestHandler]] = web.AppKey("staying")
 
 # The library writes whatever strangers send, with a traceback, into its log; what matters is said here instead.
 _HUSHED = logging.getLogger("gatewayd.web.library")
@@ -60,16 +66,20 @@ class Part(Protocol):
 class Server:
     """Listen at one address and serve some parts."""
 
-    def __init__(self, pages: Pages, house: str, parts: Sequence[Part], clock: Clock) -> None:
-        """Take where to listen, what the house is called, what is served, and the clock for the waits."""
+    def __init__(
+        self, pages: Pages, house: str, parts: Sequence[Part], clock: Clock, gate: Guard | None = None
+    ) -> None:
+        """Take where to listen, what the house is called, what is served, the clock for the waits, and who lets in."""
         self._pages = pages
         self._house = house
         self._parts = parts
+        self._gate = gate
         self._clock = clock
         self._runner: web.AppRunner | None = None
         self._server: asyncio.Server | None = None
         self._look: asyncio.TimerHandle | None = None
         self._before: set[web.RequestHandler] = set()  # the connections of the last look
+        self._staying: weakref.WeakSet[web.RequestHandler] = weakref.WeakSet()
 
     @property
     def port(self) -> int:
@@ -103,7 +113,9 @@ class Server:
 
     async def open(self) -> None:
         """Begin to listen. Raise OSError if that address cannot be had."""
-        app = web.Application(middlewares=[self._plainly], client_max_size=BODY)
+        guards: list[Guard] = [self._plainly, *([self._gate] if self._gate is not None else [])]
+        app = web.Application(middlewares=guards, client_max_size=WHOLE)
+        app[STAYING] = self._staying
         for part in self._parts:
             part.add(app)
         app.on_response_prepare.append(_close_to_the_outside)
@@ -152,24 +164,33 @@ class Server:
     def _look_round(self, library: web.Server) -> None:
         """Hang up on who was there at the last look already; look again as long as there is somebody."""
         here = set(library.connections)
-        _hang_up(here & self._before)
+        _hang_up((here & self._before) - set(self._staying))
         self._before = here - self._before
         self._look = asyncio.get_running_loop().call_later(LOOK / SECOND, self._look_round, library) if here else None
 
     @web.middleware
     async def _plainly(self, request: web.Request, handler: Handler) -> web.StreamResponse:
         """Answer what goes wrong with a plain page."""
+        said = ""
         try:
+            if request.path.startswith(OPEN):
+                request = request.clone(client_max_size=BODY)
             return await handler(request)
         except web.HTTPException as wrong:
-            status, allowed = wrong.status, wrong.headers.get("Allow")
+            status, allowed, said = wrong.status, wrong.headers.get("Allow"), wrong.text or ""
         except (ConnectionError, asyncio.CancelledError):
             raise
         except Exception:
             log.exception("a page could not be shown")
             status, allowed = 500, None
         title, line = SORRY.get(status, OTHERWISE)
-        answer = web.Response(text=page(self._house, title, [line]), status=status, content_type="text/html")
+        lines = (
+            [said, line] if said and not said.startswith(f"{status}:") else [line]
+        )  # the library's own words start so
+        if request.path.startswith(API):
+            answer = web.json_response({"error": " ".join(lines)}, status=status)
+        else:
+            answer = web.Response(text=page(self._house, title, lines), status=status, content_type="text/html")
         if allowed:
             answer.headers["Allow"] = allowed
         return answer
@@ -190,3 +211,4 @@ def _hang_up(connections: Iterable[web.RequestHandler]) -> None:
 
 async def _close_to_the_outside(_request: web.Request, response: web.StreamResponse) -> None:
     response.headers.update(HEADERS)
+    response.headers.setdefault("Cache-Control", "no-store")

@@ -10,7 +10,7 @@ from gatewayd.message.token import make
 from gatewayd.model.given import Beat
 from gatewayd.model.moment import HOUR, MINUTE
 from gatewayd.web.button import Button
-from tests.daemon.test_gateway import Bench
+from tests.daemon.test_gateway import Bench, door
 from tests.sources.intake import eventually
 from tests.web.home import ask, serving
 
@@ -31,7 +31,7 @@ async def lived(*, latched: bool = False) -> Bench:
 async def test_pressed() -> None:
     """A press acknowledges the alarm in the person's name, is answered after the commit, and takes the button away."""
     bench = await lived()
-    home = Visitors(bench.gateway, bench.clock)
+    home = Visitors(bench.gateway, bench.clock, door(bench))
     alarms = bench.gateway.watch.alarms
     number = alarms.number
     async with serving([Button(KEY, home, bench.clock)], bench.clock) as (url, _):
@@ -55,7 +55,7 @@ async def test_pressed() -> None:
 async def test_what_is_shown() -> None:
     """The page says what, since when and how it stands, through the life of an alarm, and what is told again waits."""
     bench = await lived(latched=True)
-    home, alarms = Visitors(bench.gateway, bench.clock), bench.gateway.watch.alarms
+    home, alarms = Visitors(bench.gateway, bench.clock, door(bench)), bench.gateway.watch.alarms
     alarm, number = alarms.get("shed-chest", HIGHHIGH), alarms.number
     first = home.sight(number)
     assert first is not None
@@ -84,7 +84,7 @@ async def test_what_is_shown() -> None:
 async def test_over_and_done() -> None:
     """An alarm that is over and was seen is nothing to show, nor is a number that never was."""
     bench = await lived()
-    home, alarms = Visitors(bench.gateway, bench.clock), bench.gateway.watch.alarms
+    home, alarms = Visitors(bench.gateway, bench.clock, door(bench)), bench.gateway.watch.alarms
     alarm, number = alarms.get("shed-chest", HIGH), alarms.number
     alarms.acknowledge(alarm, bench.clock.now(), "ann", "")
     alarms.clear(alarm, bench.clock.now(), {})
@@ -96,7 +96,7 @@ async def test_over_and_done() -> None:
 async def test_beats_reach_the_watch() -> None:
     """A beat of a neighbour nobody set up changes nothing and raises nothing; the name of the house is the keeper's."""
     bench = await lived()
-    home = Visitors(bench.gateway, bench.clock)
+    home = Visitors(bench.gateway, bench.clock, door(bench))
     home.give(Beat("elm-road"))
 
     assert home.name == bench.gateway.watch.house.name

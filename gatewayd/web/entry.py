@@ -1,0 +1,179 @@
+"""The way in: the first phone sets the password with the code, others sign in, a link lets somebody look."""
+
+import asyncio
+import ipaddress
+import logging
+from collections import OrderedDict
+
+from aiohttp import web
+
+from gatewayd.clock import Clock
+from gatewayd.model.moment import MINUTE, SECOND, Moment, between
+from gatewayd.web import session
+from gatewayd.web.code import Code
+from gatewayd.web.form import Form, Wrong, read_form
+from gatewayd.web.gate import Gate
+from gatewayd.web.home import Home
+from gatewayd.web.lock import LEAST, MOST, Lock
+from gatewayd.web.paint import Paint
+from gatewayd.web.visitor import GUEST
+
+log = logging.getLogger(__name__)
+
+FREE = 3  # wrong passwords from one address before it has to wait: typing errors
+SLOWEST = MINUTE  # the longest wait after a wrong password
+FORGOTTEN = 15 * MINUTE  # after which an address's wrong passwords count no more
+ADDRESSES = 200  # whose wrong passwords are remembered; more push the oldest out
+
+
+class Entry:
+    """Answer at /set-up, /sign-in, /sign-out and /look/WORD."""
+
+    def __init__(self, lock: Lock, code: Code, gate: Gate, home: Home, paint: Paint, clock: Clock) -> None:
+        """Take the lock, the code, who writes cookies, the house, the painter, and this computer's clock."""
+        self._lock = lock
+        self._code = code
+        self._gate = gate
+        self._home = home
+        self._paint = paint
+        self._clock = clock
+        self._wrong: OrderedDict[str, tuple[int, Moment]] = OrderedDict()
+        self._hashing = asyncio.Lock()  # one at a time: each takes 16 MiB
+
+    def add(self, app: web.Application) -> None:
+        """Add where they answer."""
+        app.router.add_get("/set-up", self.set_up)
+        app.router.add_post("/set-up", self.take_password)
+        app.router.add_get("/sign-in", self.ask)
+        app.router.add_post("/sign-in", self.sign_in)
+        app.router.add_post("/sign-out", self.sign_out)
+        app.router.add_get("/look/{word}", self.look)
+
+    async def set_up(self, request: web.Request) -> web.Response:
+        """Show the form for the first password, or for another one where a new code was asked for."""
+        if self._lock.is_set and not self._code.counts:
+            return web.Response(status=303, headers={"Location": "/sign-in"})
+        return self._form(request, "set_up.html")
+
+    async def take_password(self, request: web.Request) -> web.Response:
+        """Take the household's password from a phone at home that knows the code."""
+        form = await read_form(request)
+        if not at_home(request.remote):
+            return self._form(request, "set_up.html", "This can be done from the home network only.", 403)
+        if (wait := self._must_wait(request)) > 0:
+            return self._form(request, "set_up.html", _later(wait), 429)
+        try:
+            who = self._who(form)
+            password, again = form.needed("password", MOST), form.text("again", MOST)
+            if len(password) < LEAST:
+                raise Wrong(f"The password must have {LEAST} characters or more; this one has {len(password)}.")
+            if password != again:
+                raise Wrong("The two passwords are not the same.")
+            if not self._code.fits(form.text("code")):
+                self._note_wrong(request)
+                raise Wrong("That is not the code, or it is older than 30 minutes. " + NEW_CODE)
+            async with self._hashing:
+                await asyncio.to_thread(self._lock.set, password)
+        except Wrong as wrong:
+            return self._form(request, "set_up.html", str(wrong), 422)
+        except OSError as error:
+            log.warning("the password could not be written: %s", error)
+            return self._form(request, "set_up.html", f"The disk does not take it: {error.strerror}.", 500)
+        self._code.end()
+        log.info("the pages have a new password; all sign-ins before it have ended")
+        return self._in(who, "/")
+
+    async def ask(self, request: web.Request) -> web.Response:
+        """Show the form to sign in with."""
+        if not self._lock.is_set:
+            return web.Response(status=303, headers={"Location": "/set-up"})
+        return self._form(request, "sign_in.html")
+
+    async def sign_in(self, request: web.Request) -> web.Response:
+        """Let somebody in who knows the password; wrong ones make their address wait."""
+        form = await read_form(request)
+        if (wait := self._must_wait(request)) > 0:
+            return self._form(request, "sign_in.html", _later(wait), 429)
+        try:
+            who, password = self._who(form), form.text("password", MOST)
+        except Wrong as wrong:
+            return self._form(request, "sign_in.html", str(wrong), 422)
+        async with self._hashing:
+            opens = await asyncio.to_thread(self._lock.opens, password)
+        if not opens:
+            self._note_wrong(request)
+            return self._form(request, "sign_in.html", "That is not the password.", 403)
+        self._wrong.pop(request.remote or "", None)
+        return self._in(who, _inside(form.text("to", 2000)))
+
+    async def sign_out(self, _request: web.Request) -> web.Response:
+        """End a sign-in on this phone."""
+        answer = web.Response(status=303, headers={"Location": "/sign-in"})
+        self._gate.forget(answer)
+        return answer
+
+    async def look(self, request: web.Request) -> web.Response:
+        """Let somebody look who has a link for it; it changes nothing but the cookie."""
+        link = self._lock.link(request.match_info["word"])
+        if link is None:
+            raise web.HTTPNotFound
+        return self._in(GUEST, "/", link.id)
+
+    def _in(self, who: str, to: str, link: str = "") -> web.Response:
+        answer = web.Response(status=303, headers={"Location": to})
+        self._gate.remember(answer, session.begin(who, self._clock.now().wall, link))
+        return answer
+
+    def _who(self, form: Form) -> str:
+        """Return who it is, one of the people or a guest."""
+        return form.choice("who", {*self._home.house.people, GUEST})
+
+    def _form(self, request: web.Request, template: str, wrong: str = "", status: int = 200) -> web.Response:
+        people = [(id_, person.name) for id_, person in self._home.house.people.items()]
+        to = _inside(request.query.get("to", "/"))
+        return self._paint.page(
+            request, template, status=status, wrong=wrong, people=people, guest=GUEST, to=to,
+            is_set=self._lock.is_set, code_counts=self._code.counts, new_code=NEW_CODE, least=LEAST, most=MOST,
+        )  # fmt: skip
+
+    def _must_wait(self, request: web.Request) -> int:
+        """Return how long (ms) this address has to wait before it may try again."""
+        many, last = self._wrong.get(request.remote or "", (0, None))
+        if last is None or many < FREE:
+            return 0
+        passed = between(last, self._clock.now())
+        if passed > FORGOTTEN:
+            self._wrong.pop(request.remote or "", None)
+            return 0
+        return max(0, min(SLOWEST, SECOND << min(many - FREE, 6)) - passed)
+
+    def _note_wrong(self, request: web.Request) -> None:
+        where = request.remote or ""
+        many, _ = self._wrong.pop(where, (0, None))
+        self._wrong[where] = many + 1, self._clock.now()
+        while len(self._wrong) > ADDRESSES:
+            self._wrong.popitem(last=False)
+        log.warning("a wrong password or code came from %s (%s in a row)", where, many + 1)
+
+
+NEW_CODE = "A new code is shown by: gatewayd pages code"
+
+
+def _later(wait: int) -> str:
+    return f"Too many wrong tries from this device. Try again in {max(1, wait // SECOND)} s."
+
+
+def _inside(to: str) -> str:
+    """Return a path of this house, the front page for anything else: a link must not lead elsewhere after a sign-in."""
+    safe = to.startswith("/") and not to.startswith(("//", "/\\")) and to.isprintable()
+    return to if safe else "/"
+
+
+def at_home(remote: str | None) -> bool:
+    """Return whether an address is one of a home network: private, of the link, or this computer itself (RFC 6890)."""
+    try:
+        address = ipaddress.ip_address((remote or "").partition("%")[0])
+    except ValueError:
+        return False
+    mapped = getattr(address, "ipv4_mapped", None) or address
+    return bool(mapped.is_private or mapped.is_link_local or mapped.is_loopback)

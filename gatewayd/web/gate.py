@@ -1,0 +1,111 @@
+"""Stand before the pages: who is it, and may they do this?"""
+
+import hmac
+from collections.abc import Awaitable, Callable
+from urllib.parse import quote
+
+from aiohttp import web
+
+from gatewayd.clock import Clock
+from gatewayd.web import session
+from gatewayd.web.home import Home
+from gatewayd.web.lock import Lock
+from gatewayd.web.visitor import GUEST, Visitor, welcome
+
+Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
+
+# What answers without a sign-in: links in messages, neighbours, what every page is made of, and the way in.
+OPEN = ("/seen/", "/beat/", "/static/", "/sign-in", "/set-up", "/look/")
+API = "/api/"
+HEADER = "X-Form-Word"  # in which a program sends the word against forgery
+SAFE = ("GET", "HEAD")
+LOOKER = "Somebody with a link to look"
+
+
+class Gate:
+    """Let people in who have signed in, and nobody change anything without the word of their own form."""
+
+    def __init__(self, lock: Lock, home: Home, clock: Clock, *, secure: bool = False) -> None:
+        """Take the lock, the house, this computer's clock, and whether cookies are for encrypted connections alone."""
+        self._lock = lock
+        self._home = home
+        self._clock = clock
+        self._secure = secure
+
+    @web.middleware
+    async def check(self, request: web.Request, handler: Handler) -> web.StreamResponse:
+        """Answer a request, or say why not."""
+        seen = self._session(request)
+        if seen is not None:
+            welcome(request, self._visitor(seen))
+        if request.path.startswith(OPEN):
+            return await handler(request)
+        if seen is None:
+            return self._out(request)
+        if request.method not in SAFE:
+            await self._may_change(request, self._visitor(seen))
+        answer = await handler(request)
+        if self._clock.now().wall - seen.since > session.FRESH and not answer.prepared:
+            self.remember(answer, session.Session(seen.who, self._clock.now().wall, seen.id, seen.link))
+        return answer
+
+    def remember(self, answer: web.StreamResponse, seen: session.Session) -> None:
+        """Put the cookie of a sign-in into an answer."""
+        answer.set_cookie(
+            session.COOKIE,
+            session.write(seen, self._lock.key),
+            max_age=session.LASTS // 1000,
+            httponly=True,
+            samesite="Lax",
+            secure=self._secure,
+            path="/",
+        )
+
+    def forget(self, answer: web.StreamResponse) -> None:
+        """Take the cookie back."""
+        answer.del_cookie(session.COOKIE, path="/", httponly=True, samesite="Lax", secure=self._secure)
+
+    def _session(self, request: web.Request) -> session.Session | None:
+        cookie = request.cookies.get(session.COOKIE, "")
+        seen = session.read(cookie, self._lock.key, self._clock.now().wall) if cookie else None
+        if seen is None or not self._lock.is_set:
+            return None
+        if seen.link and seen.link not in {link.id for link in self._lock.links}:
+            return None  # the link was taken back
+        if not seen.link and seen.who != GUEST and seen.who not in self._home.house.people:
+            return None  # taken out of the settings
+        return seen
+
+    def _visitor(self, seen: session.Session) -> Visitor:
+        word = session.form_word(seen, self._lock.key)
+        if seen.link:
+            return Visitor(GUEST, LOOKER, may_order=False, session=seen.id, csrf=word)
+        people = self._home.house.people
+        name = people[seen.who].name if seen.who in people else "Somebody of the house"
+        return Visitor(seen.who, name, may_order=True, session=seen.id, csrf=word)
+
+    def _out(self, request: web.Request) -> web.Response:
+        """Send somebody who has not signed in to the door; a program is only told."""
+        if request.path.startswith(API):
+            return web.json_response({"error": "sign in first"}, status=401)
+        way = "/sign-in" if self._lock.is_set else "/set-up"
+        to = f"?to={quote(request.path_qs, safe='')}" if request.method in SAFE and request.path != "/" else ""
+        return web.Response(status=303, headers={"Location": way + to})
+
+    async def _may_change(self, request: web.Request, visitor: Visitor) -> None:
+        """Raise HTTPForbidden for an order that this visitor's own page did not send."""
+        if not visitor.may_order:
+            raise web.HTTPForbidden(text="With this link you can look; to change anything, sign in with the password.")
+        if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+            raise web.HTTPForbidden(text=FOREIGN)
+        word = request.headers.get(HEADER, "")
+        if not word and not request.path.startswith(API):
+            given = (await request.post()).get("csrf", "")
+            word = given if isinstance(given, str) else ""
+        if not hmac.compare_digest(word.encode("utf-8", "replace"), visitor.csrf.encode()):
+            raise web.HTTPForbidden(text=FOREIGN)
+
+
+FOREIGN = (
+    "This form is not from a page that you have open here, or it is too old. Go back, load the page anew, try again."
+)

@@ -1,0 +1,16 @@
+"""Name the pages behind the lock, in the order of the menu."""
+
+from gatewayd.clock import Clock
+from gatewayd.web.home import Home
+from gatewayd.web.live import Live
+from gatewayd.web.now import Now
+from gatewayd.web.paint import Paint
+from gatewayd.web.server import Part
+
+
+def pages(home: Home, paint: Paint, clock: Clock) -> list[Part]:
+    """Return all pages of a house; `clock` is this computer's own, for what waits."""
+    return [
+        Now(home, paint),
+        Live(home, clock),
+    ]

@@ -1,0 +1,39 @@
+"""What the pages need to change the settings and to try a route; the daemon provides it."""
+
+from collections.abc import Callable
+from typing import Protocol
+
+from gatewayd.settings.document import Document
+from gatewayd.settings.typed import Settings
+
+
+class Wiring(Protocol):
+    """Read and change how the house is wired. What is changed stands in house.yaml; the keeper's own file is left."""
+
+    @property
+    def settings(self) -> Settings:
+        """Return the settings in force."""
+        ...
+
+    def document(self) -> Document:
+        """Return what stands in house.yaml, empty where there is none. Raise SettingsError for one that is at fault."""
+        ...
+
+    async def change(self, edit: Callable[[Document], Document], who: str) -> list[str]:
+        """Let `edit` change house.yaml and put the new settings in force; return every fault in words, [] when done.
+
+        With faults nothing was written and nothing changed. What `edit` raises as ValueError is such a fault.
+        """
+        ...
+
+    async def undo(self, who: str) -> list[str]:
+        """Put the version of house.yaml before the last change back in force; return every fault in words."""
+        ...
+
+    def undoable(self) -> bool:
+        """Return whether there is a version before the last change."""
+        ...
+
+    async def try_route(self, route: str) -> str:
+        """Send a test message by a route and return why it did not arrive, empty where it did."""
+        ...

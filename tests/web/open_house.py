@@ -1,0 +1,68 @@
+"""A house with its real gateway, store and pages on a free port; only the house's clock is played."""
+
+import asyncio
+import contextlib
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from gatewayd.clock import SystemClock
+from gatewayd.daemon.answers import Answers
+from gatewayd.daemon.gateway import Gateway
+from gatewayd.daemon.visitors import Visitors
+from gatewayd.settings.typed import Pages
+from gatewayd.web.asset import Assets
+from gatewayd.web.button import Button
+from gatewayd.web.code import Code
+from gatewayd.web.entry import Entry
+from gatewayd.web.gate import Gate
+from gatewayd.web.lock import Lock
+from gatewayd.web.pages import pages
+from gatewayd.web.paint import Paint
+from gatewayd.web.server import Server
+from tests.daemon.atdoor import behind_its_door
+from tests.fakes.clock import FakeClock
+from tests.web.phone import Phone
+
+KEY = bytes(range(32))  # of the links in messages
+
+
+@dataclass
+class Opened:
+    """Hold an open house: its parts, and a phone of Ann's that has signed in."""
+
+    gateway: Gateway
+    clock: FakeClock
+    answers: Answers
+    home: Visitors
+    lock: Lock
+    code: Code
+    begins: str
+    phone: Phone
+
+
+@contextlib.asynccontextmanager
+async def open_house(folder: Path, *, signed_in: bool = True) -> AsyncIterator[Opened]:
+    """Open the house of `tests.days.player.house(1)`: a shed chest with one probe; Ann and Ben live there."""
+    async with behind_its_door(folder) as (gateway, clock, answers):
+        own = SystemClock()
+        home = Visitors(gateway, clock, answers)
+        lock, code, paint = Lock(folder), Code(own), Paint(home)
+        gate = Gate(lock, home, own)
+        parts = [
+            Assets(),
+            Button(KEY, home, clock),
+            Entry(lock, code, gate, home, paint, own),
+            *pages(home, paint, own),
+        ]
+        server = Server(Pages("127.0.0.1", 0), "Heron Lane", parts, own, gate.check)
+        await server.open()
+        begins = f"http://127.0.0.1:{server.port}"
+        try:
+            async with Phone(begins) as phone:
+                if signed_in:
+                    await asyncio.to_thread(lock.set, "plums and beans")
+                    assert (await phone.sign_in()).status == 200
+                yield Opened(gateway, clock, answers, home, lock, code, begins, phone)
+        finally:
+            await server.close()
