@@ -8,7 +8,7 @@ from aiohttp import web
 from gatewayd.clock import Clock
 from gatewayd.model.moment import SECOND
 from gatewayd.web.home import Home
-from gatewayd.web.server import STAYING
+from gatewayd.web.server import staying
 
 LOOK = 2 * SECOND  # one look for all open pages; with none open nobody looks
 SETTLE = 10 * SECOND  # readings come by the second in a busy house; a page is loaded anew no more often than this
@@ -35,8 +35,6 @@ class Live:
         if len(self._open) >= MOST:
             return web.Response(status=503, headers={"Retry-After": "60"})
         answer = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
-        if request.protocol is not None:
-            request.app[STAYING].add(request.protocol)
         await answer.prepare(request)
         heard: asyncio.Queue[bool] = asyncio.Queue(maxsize=1)
 
@@ -49,10 +47,11 @@ class Live:
         if self._looking is None or self._looking.done():
             self._looking = asyncio.create_task(self._look(), name="look for open pages")
         try:
-            await answer.write(b"retry: 5000\n\nevent: alive\ndata:\n\n")
-            while True:
-                changed = await heard.get()
-                await answer.write(b"event: changed\ndata:\n\n" if changed else b"event: alive\ndata:\n\n")
+            with staying(request):
+                await answer.write(b"retry: 5000\n\nevent: alive\ndata:\n\n")
+                while True:
+                    changed = await heard.get()
+                    await answer.write(b"event: changed\ndata:\n\n" if changed else b"event: alive\ndata:\n\n")
         except ConnectionError:
             return answer  # the page was closed
         finally:

@@ -73,7 +73,8 @@ class Paint:
         said = self._said.pop(seen.session, []) if seen else []
         shown = {
             "house": self._home.house, "now": self._home.now().wall, "visitor": seen, "here": request.path,
-            "menu": MENU, "said": said, "asset": address, "key": lambda: secrets.token_hex(8), **writers(self._home), **values,
+            "menu": MENU, "said": said, "asset": address, "key": lambda: secrets.token_hex(8),
+            **writers(self._home), **values,
         }  # fmt: skip
         text = environment().get_template(template).render(shown)
         answer = web.Response(text=text, status=status, content_type="text/html")

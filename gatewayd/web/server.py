@@ -4,9 +4,9 @@ Import it only where the settings ask for pages: the library under it costs 14 M
 """
 
 import asyncio
+import contextlib
 import logging
-import weakref
-from collections.abc import Awaitable, Callable, Iterable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Iterator, Sequence
 from typing import Protocol
 
 from aiohttp import web
@@ -48,7 +48,7 @@ OTHERWISE = ("That could not be done", "Nothing was changed. Try again; if it st
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 # Whose connection may last: a page that is kept up to date, a long download. Only those who have signed in get here.
-STAYING: web.AppKey[weakref.WeakSet[web.RequestHandler]] = web.AppKey("staying")
+_STAYING: web.AppKey[set[web.RequestHandler]] = web.AppKey("staying")
 
 # The library writes whatever strangers send, with a traceback, into its log; what matters is said here instead.
 _HUSHED = logging.getLogger("gatewayd.web.library")
@@ -79,7 +79,7 @@ class Server:
         self._server: asyncio.Server | None = None
         self._look: asyncio.TimerHandle | None = None
         self._before: set[web.RequestHandler] = set()  # the connections of the last look
-        self._staying: weakref.WeakSet[web.RequestHandler] = weakref.WeakSet()
+        self._staying: set[web.RequestHandler] = set()
 
     @property
     def port(self) -> int:
@@ -115,7 +115,7 @@ class Server:
         """Begin to listen. Raise OSError if that address cannot be had."""
         guards: list[Guard] = [self._plainly, *([self._gate] if self._gate is not None else [])]
         app = web.Application(middlewares=guards, client_max_size=WHOLE)
-        app[STAYING] = self._staying
+        app[_STAYING] = self._staying
         for part in self._parts:
             part.add(app)
         app.on_response_prepare.append(_close_to_the_outside)
@@ -164,7 +164,7 @@ class Server:
     def _look_round(self, library: web.Server) -> None:
         """Hang up on who was there at the last look already; look again as long as there is somebody."""
         here = set(library.connections)
-        _hang_up((here & self._before) - set(self._staying))
+        _hang_up((here & self._before) - self._staying)
         self._before = here - self._before
         self._look = asyncio.get_running_loop().call_later(LOOK / SECOND, self._look_round, library) if here else None
 
@@ -194,6 +194,17 @@ class Server:
         if allowed:
             answer.headers["Allow"] = allowed
         return answer
+
+
+@contextlib.contextmanager
+def staying(request: web.Request) -> Iterator[None]:
+    """Let the connection of a request last as long as it takes."""
+    connection = request.protocol
+    request.app[_STAYING].add(connection)
+    try:
+        yield
+    finally:
+        request.app[_STAYING].discard(connection)
 
 
 class _Away(asyncio.Protocol):
