@@ -230,13 +230,20 @@ def tokens(root: Checked) -> dict[str, Secret]:
     return {id_: Secret(entry.take(schema.TOKEN)) for id_, entry in entries(root, schema.NEIGHBOURS).items()}
 
 
-def pages(root: Checked) -> Pages | None:
+def pages(root: Checked, place: Place) -> Pages | None:
     """Build where the pages answer, None without the section."""
     if schema.PAGES.name not in root.groups:
         return None
     entry = root.group(schema.PAGES)
     host, port = entry.take(schema.LISTEN)
-    return Pages(host, port, entry.maybe(schema.PAGES_ADDRESS) or "")
+    return Pages(
+        host,
+        port,
+        address=entry.maybe(schema.PAGES_ADDRESS) or "",
+        certificate=_file(place, entry, schema.CERTIFICATE),
+        private_key=_file(place, entry, schema.PRIVATE_KEY),
+        proxy=entry.maybe(schema.PROXY) or "",
+    )
 
 
 def sign_of_life(root: Checked) -> SignOfLife | None:

@@ -35,6 +35,7 @@ def cross(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
     _people(root, faults, warnings)
     _routes(root, faults)
     _names(root, faults)
+    _pages(root, faults, warnings)
     _neighbours(root, faults, warnings)
     if schema.CODES.name in (sign := root.group(schema.SIGN)).found and not sign.ids(schema.CODES):
         faults.append(fault(sign.at(schema.CODES), "is empty, so no answer would do", schema.CODES.allowed))
@@ -218,6 +219,21 @@ def _names(root: Checked, faults: list[Fault]) -> None:
                 faults.append(fault(entry.spot, problem, "another id"))
             where = f"in {entry.spot.file.name}, line {entry.spot.line}"
             first.setdefault(id_, f"a {section.name.removesuffix('s')} {where}")
+
+
+def _pages(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
+    if schema.PAGES.name not in root.groups:
+        return
+    pages = root.group(schema.PAGES)
+    if written(pages, schema.PRIVATE_KEY.name) and not written(pages, schema.CERTIFICATE.name):
+        problem = "stands without a certificate"
+        faults.append(fault(pages.at(schema.PRIVATE_KEY), problem, "certificate beside it"))
+    where = pages.maybe(schema.LISTEN)
+    if where is not None and is_loopback(where[0]) and not written(pages, schema.PAGES_ADDRESS.name):
+        warnings.append(
+            f"the pages answer at {where[0]} only, which no phone can open; listen at the port alone ({where[1]}), or "
+            "say in pages.address where a proxy shows them"
+        )
 
 
 def _neighbours(root: Checked, faults: list[Fault], warnings: list[str]) -> None:

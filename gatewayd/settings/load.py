@@ -133,7 +133,7 @@ class _Load:
             routes=build.routes(root, self._file),
             storing=build.storing(root, self._store(root)),
             socket=socket,
-            pages=build.pages(root),
+            pages=build.pages(root, self._file),
             sign_of_life=build.sign_of_life(root),
             tokens=build.tokens(root),
             files=files,

@@ -1,5 +1,6 @@
 """Readers of what reaches out of the house and into it: the pages, signs of life, neighbours."""
 
+import ipaddress
 import re
 from urllib.parse import urlsplit
 
@@ -38,6 +39,13 @@ def _address(text: str) -> str:
     return text.rstrip("/")  # links are made by adding /…
 
 
+def _proxy(text: str) -> str:
+    try:
+        return str(ipaddress.ip_address(text.strip()))
+    except ValueError:
+        raise ValueError("is not the number of an address") from None
+
+
 def _sign_url(text: str) -> str:
     return text if text == NOWHERE else _split(text)
 
@@ -57,6 +65,7 @@ _METHODS: dict[str, Method] = {"get": "GET", "post": "POST"}
 listen: Reader[tuple[str, int]] = Reader(
     _listen, "a host and a port, like 127.0.0.1:8470, or a port alone for all addresses of this computer", 300
 )
+proxy: Reader[str] = Reader(_proxy, "an IP address like 127.0.0.1", 60)
 address: Reader[str] = Reader(_address, "a URL like http://garage.vpn.example:8470, without ? and #", 1000)
 sign_url: Reader[str] = Reader(_sign_url, "a URL like https://life.example.org/${NAME}", 4000)
 method: Reader[Method] = Reader(choice(_METHODS), "GET or POST")

@@ -276,7 +276,14 @@ LISTEN = Key("listen", outside.listen, "Where the pages answer.", required=True)
 PAGES_ADDRESS = Key(
     "address", outside.address, "How the links in messages begin.", otherwise="this computer, which works at home only"
 )
-PAGES = Group("pages", "The house's own pages; without this section there are none.", (LISTEN, PAGES_ADDRESS))
+CERTIFICATE = Key("certificate", readers.path, "The certificate of the pages (PEM).", otherwise="not encrypted")
+PRIVATE_KEY = Key("private_key", readers.path, "Its private key (PEM).", otherwise="in the certificate's file")
+PROXY = Key("proxy", outside.proxy, "A proxy whose word on who asks is believed.", otherwise="none")
+PAGES = Group(
+    "pages",
+    "The house's own pages; without this section there are none.",
+    (LISTEN, PAGES_ADDRESS, CERTIFICATE, PRIVATE_KEY, PROXY),
+)
 
 SIGN_URL = Key("url", outside.sign_url, "What is asked for.", required=True, hold=Hold.SECRET_URL)
 METHOD = Key("method", outside.method, "How it is asked for.", "GET")

@@ -77,12 +77,16 @@ class Pages:
     """Say where the house's pages answer: `host` and `port` to listen at.
 
     `address` is the beginning of the links in messages (`http://garage.vpn.example:8470`), empty where the keeper
-    named none: then they lead to this computer and work at home only.
+    named none: then they lead to this computer and work at home only. `certificate` and `private_key` are files with
+    which the pages are encrypted. `proxy` is the address of a proxy before them, whose word counts on who asks.
     """
 
     host: str
     port: int
     address: str = ""
+    certificate: str | None = None
+    private_key: str | None = None
+    proxy: str = ""
 
 
 @dataclass(frozen=True, slots=True)

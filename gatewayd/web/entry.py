@@ -81,7 +81,7 @@ class Entry:
             return self._form(request, "set_up.html", f"The disk does not take it: {error.strerror}.", 500)
         self._code.end()
         log.info("the pages have a new password; all sign-ins before it have ended")
-        return self._in(who, "/")
+        return self._in(request, who, "/")
 
     async def ask(self, request: web.Request) -> web.Response:
         """Show the form to sign in with."""
@@ -104,12 +104,12 @@ class Entry:
             self._note_wrong(request)
             return self._form(request, "sign_in.html", "That is not the password.", 403)
         self._wrong.pop(request.remote or "", None)
-        return self._in(who, _inside(form.text("to", 2000)))
+        return self._in(request, who, _inside(form.text("to", 2000)))
 
-    async def sign_out(self, _request: web.Request) -> web.Response:
+    async def sign_out(self, request: web.Request) -> web.Response:
         """End a sign-in on this phone."""
         answer = web.Response(status=303, headers={"Location": "/sign-in"})
-        self._gate.forget(answer)
+        self._gate.forget(request, answer)
         return answer
 
     async def look(self, request: web.Request) -> web.Response:
@@ -117,11 +117,11 @@ class Entry:
         link = self._lock.link(request.match_info["word"])
         if link is None:
             raise web.HTTPNotFound
-        return self._in(GUEST, "/", link.id)
+        return self._in(request, GUEST, "/", link.id)
 
-    def _in(self, who: str, to: str, link: str = "") -> web.Response:
+    def _in(self, request: web.Request, who: str, to: str, link: str = "") -> web.Response:
         answer = web.Response(status=303, headers={"Location": to})
-        self._gate.remember(answer, session.begin(who, self._clock.now().wall, link))
+        self._gate.remember(request, answer, session.begin(who, self._clock.now().wall, link))
         return answer
 
     def _who(self, form: Form) -> str:

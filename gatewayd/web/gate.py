@@ -25,12 +25,11 @@ LOOKER = "Somebody with a link to look"
 class Gate:
     """Let people in who have signed in, and nobody change anything without the word of their own form."""
 
-    def __init__(self, lock: Lock, home: Home, clock: Clock, *, secure: bool = False) -> None:
-        """Take the lock, the house, this computer's clock, and whether cookies are for encrypted connections alone."""
+    def __init__(self, lock: Lock, home: Home, clock: Clock) -> None:
+        """Take the lock, the house, and this computer's clock."""
         self._lock = lock
         self._home = home
         self._clock = clock
-        self._secure = secure
 
     @web.middleware
     async def check(self, request: web.Request, handler: Handler) -> web.StreamResponse:
@@ -46,24 +45,24 @@ class Gate:
             await self._may_change(request, self._visitor(seen))
         answer = await handler(request)
         if self._clock.now().wall - seen.since > session.FRESH and not answer.prepared:
-            self.remember(answer, session.Session(seen.who, self._clock.now().wall, seen.id, seen.link))
+            self.remember(request, answer, session.Session(seen.who, self._clock.now().wall, seen.id, seen.link))
         return answer
 
-    def remember(self, answer: web.StreamResponse, seen: session.Session) -> None:
-        """Put the cookie of a sign-in into an answer."""
+    def remember(self, request: web.Request, answer: web.StreamResponse, seen: session.Session) -> None:
+        """Put the cookie of a sign-in into an answer; one that came encrypted is never sent otherwise."""
         answer.set_cookie(
             session.COOKIE,
             session.write(seen, self._lock.key),
             max_age=session.LASTS // 1000,
             httponly=True,
             samesite="Lax",
-            secure=self._secure,
+            secure=request.secure,
             path="/",
         )
 
-    def forget(self, answer: web.StreamResponse) -> None:
+    def forget(self, request: web.Request, answer: web.StreamResponse) -> None:
         """Take the cookie back."""
-        answer.del_cookie(session.COOKIE, path="/", httponly=True, samesite="Lax", secure=self._secure)
+        answer.del_cookie(session.COOKIE, path="/", httponly=True, samesite="Lax", secure=request.secure)
 
     def _session(self, request: web.Request) -> session.Session | None:
         cookie = request.cookies.get(session.COOKIE, "")

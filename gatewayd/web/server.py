@@ -6,6 +6,7 @@ Import it only where the settings ask for pages: the library under it costs 14 M
 import asyncio
 import contextlib
 import logging
+import ssl
 from collections.abc import Awaitable, Callable, Iterable, Iterator, Sequence
 from typing import Protocol
 
@@ -133,8 +134,8 @@ class Server:
         await runner.setup()
         try:
             host = self._pages.host or None
-            loop = asyncio.get_running_loop()
-            self._server = await loop.create_server(lambda: self._welcome(runner), host, self._pages.port)
+            loop, context = asyncio.get_running_loop(), _context(self._pages)
+            self._server = await loop.create_server(lambda: self._welcome(runner), host, self._pages.port, ssl=context)
         except BaseException:
             await runner.cleanup()
             raise
@@ -168,10 +169,14 @@ class Server:
         self._before = here - self._before
         self._look = asyncio.get_running_loop().call_later(LOOK / SECOND, self._look_round, library) if here else None
 
+    def _behind_proxy(self, request: web.Request) -> web.Request:
+        return _believed(request) if self._pages.proxy and request.remote == self._pages.proxy else request
+
     @web.middleware
     async def _plainly(self, request: web.Request, handler: Handler) -> web.StreamResponse:
         """Answer what goes wrong with a plain page."""
         said = ""
+        request = self._behind_proxy(request)
         try:
             if request.path.startswith(OPEN):
                 request = request.clone(client_max_size=BODY)
@@ -205,6 +210,24 @@ def staying(request: web.Request) -> Iterator[None]:
         yield
     finally:
         request.app[_STAYING].discard(connection)
+
+
+def _believed(request: web.Request) -> web.Request:
+    """Return a request as the proxy says that it came: the last address it names is the one that it saw itself."""
+    seen = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()
+    scheme = request.headers.get("X-Forwarded-Proto", "").strip().lower()
+    return request.clone(
+        remote=seen or request.remote or "", scheme=scheme if scheme in ("http", "https") else request.scheme
+    )
+
+
+def _context(pages: Pages) -> ssl.SSLContext | None:
+    """Return what encrypts the pages, None where they are not. Raise OSError for files that do not fit."""
+    if pages.certificate is None:
+        return None
+    context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
+    context.load_cert_chain(pages.certificate, pages.private_key)
+    return context
 
 
 class _Away(asyncio.Protocol):

@@ -82,6 +82,8 @@ def test_deaf_neighbour_warns(load_text: Load) -> None:
         ("pages: {listen: 80, address: 'http://a.example/?x'}\n", "pages.address", "holds more"),
         ("pages: {listen: 80, address: 'http://a.example?'}\n", "pages.address", "holds more"),
         ("pages: {listen: 80, address: 'http://a.example/#'}\n", "pages.address", "holds more"),
+        ("pages: {listen: 80, private_key: a.pem}\n", "pages.private_key", "without a certificate"),
+        ("pages: {listen: 80, proxy: garage}\n", "pages.proxy", "an IP address like 127.0.0.1"),
         ("sign_of_life: {every: 5 min}\n", "sign_of_life.url", "is missing"),
         ("sign_of_life: {url: 'ftp://a.example/'}\n", "sign_of_life.url", "does not have the right form"),
         (SIGN + "  every: 2 h\n", "sign_of_life.every", "out of range"),
@@ -155,3 +157,22 @@ def test_neighbours_share_no_id(faults_of: Faults) -> None:
 
     assert found.key == "neighbours.elm-road"
     assert "a radio in" in str(found)
+
+
+def test_encrypted_pages(load_text: Load, tmp_path: Path) -> None:
+    """The files of the pages' certificate count from the settings file, and the proxy is an address."""
+    written = "pages: {listen: 8470, certificate: house.pem, private_key: key.pem, proxy: '::1'}\n"
+    pages = load_text(SMALL + written).pages
+
+    assert pages is not None
+    assert (pages.certificate, pages.private_key) == (str(tmp_path / "house.pem"), str(tmp_path / "key.pem"))
+    assert pages.proxy == "::1"
+
+
+def test_pages_that_no_phone_can_open(load_text: Load) -> None:
+    """Pages at this computer alone are warned of, unless the settings say how phones come to them."""
+    (warning,) = load_text(SMALL + "pages: {listen: 127.0.0.1:8470}\n").warnings
+    shown = load_text(SMALL + "pages: {listen: 127.0.0.1:8470, address: 'https://house.example'}\n").warnings
+
+    assert "which no phone can open" in warning
+    assert shown == ()
