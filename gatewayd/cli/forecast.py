@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from gatewayd.cli import house
-from gatewayd.cli.holding import Case, below, cases, cause_of, paragraph, spans, told
 from gatewayd.cli.known import known
 from gatewayd.cli.warmup import EXAMPLE, Row, WarmupError, doubts, read_rows, read_told
 from gatewayd.model.house import Freezer
 from gatewayd.model.moment import HOUR, Moment
 from gatewayd.model.outlook import Outlook
 from gatewayd.thermal.prior import FULL
+from gatewayd.watch.holding import Case, below, cause_of, paragraph, spans, told
 
 if TYPE_CHECKING:
     from gatewayd.thermal.facts import Facts
@@ -64,7 +64,7 @@ def command(
     else:
         if found.words:
             click.echo(f"{found.words}\n")
-        click.echo(told(cases(found)) if found.freezers else "There are no freezers.")
+        click.echo(told([found.case(one) for one in found.freezers]) if found.freezers else "There are no freezers.")
     sys.exit(house.DONE if found.last is None else house.NOT_RUNNING)
 
 

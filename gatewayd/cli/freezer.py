@@ -10,14 +10,13 @@ from typing import Any
 import click
 
 from gatewayd.cli import house
-from gatewayd.cli.holding import Case, case_of, told
 from gatewayd.cli.known import known
-from gatewayd.message.left import rounded
+from gatewayd.message.levels import MEANING, PLACES, cycling, reached
 from gatewayd.message.words import level
 from gatewayd.model.moment import HOUR
 from gatewayd.model.outlook import LEVELS, Span, Where
-from gatewayd.model.units import show_span
 from gatewayd.thermal.picture import NOT_HEARD
+from gatewayd.watch.holding import Case, told
 from gatewayd.watch.switchoff import BEGIN, LASTS
 
 # K; the error of the food's temperature as worked out from the air, in an outage, of the middle freezer of 60 simulated
@@ -34,16 +33,6 @@ CAUSES = {
 }
 SURE = {"hint": "a hint", "likely": "likely", "sure": "sure"}
 HOW = {"outage": "an outage", "test": "a test switch-off"}
-# What it means that food is at a level (°C): the keeper's line; 15 °F and 20 °F; ice melts; 40 °F, the line of the
-# published outage chart of the USDA
-MEANING = {
-    -12.0: "well kept up to here",
-    -9.4: "still hard frozen, quality begins to go",
-    -6.7: "much too warm, it softens",
-    0.0: "thawed through",
-    4.4: "limit of the outage chart for food that may be kept",
-}
-PLACES = {Where.PROBE: "sensor", Where.FOOD: "warmest food"}
 GROUPS = {"vegetables-fruit": "vegetables and fruit"}
 
 
@@ -71,7 +60,7 @@ def show(freezer: str, settings_file: Path | None, *, as_json: bool) -> None:
         if here.words:
             click.echo(f"{here.words}\n")
         click.echo(f"{found['name']} ({found['id']})")
-        case = case_of(found, here)
+        case = here.case(found)
         for what, text in lines(found, case):
             click.echo(f"  {what:<14}{text}".rstrip())
         click.echo(f"\n{told([case])}")
@@ -88,7 +77,7 @@ def lines(found: Mapping[str, Any], case: Case) -> list[tuple[str, str]]:
         ("air", "not known" if found["air_c"] is None else unit.show(found["air_c"])),
         ("state", "heard, and not judged yet" if case.state == NOT_HEARD and not case.silent else case.state),
         ("cause", _cause(found["cause"])),
-        ("compressor", _cycles(found["cycles"])),
+        ("compressor", cycling(found["cycles"])),
         ("food", _food(found["food_c"], case)),
         ("learnt from", _learnt(found)),
     ]
@@ -122,16 +111,6 @@ def _cause(cause: Mapping[str, Any] | None) -> str:
     return f"{text} ({SURE[cause['sure']]}){since}"
 
 
-def _cycles(cycles: Mapping[str, Any] | None) -> str:
-    if not cycles or cycles["period_s"] is None:
-        return "its cycles cannot be seen yet"
-    period = show_span(round(cycles["period_s"] * 1000))
-    return (
-        f"starts every {period}, {cycles['starts_per_day']:.0f} times a day, "
-        f"seems to run {cycles['duty']:.0%} of the time (compare it with itself only)"
-    )
-
-
 def _food(food: Mapping[str, Any] | None, case: Case) -> str:
     if not food:
         return "not known yet"
@@ -158,26 +137,12 @@ def _rows(found: Sequence[Span], case: Case) -> list[str]:
         both = [(where, known_of[where, celsius]) for where in Where if (where, celsius) in known_of]
         if both:
             said.append(f"{level(celsius, case.house)}: {MEANING[celsius]}")
-            said += [f"  {PLACES[where]:<14}{_span(span)}" for where, span in both]
+            said += [f"  {PLACES[where]:<14}{reached(span)}" for where, span in both]
     return (
         ["if nothing cools it, from now on" if case.uncooled else "counted from when cooling stops", *said]
         if said
         else []
     )
-
-
-def _span(span: Span) -> str:
-    """Say when a level is reached: early, likely and late."""
-    if span.early is None:
-        return "not within 9 days"
-    if span.late is not None and not rounded(span.late, up=True):
-        return "there already"
-    early, likely = rounded(span.early), rounded(span.likely) if span.likely is not None else None
-    parts = [f"perhaps in {early}" if early else "perhaps there already"]
-    if likely is not None:
-        parts.append(f"likely in {likely}" if likely else "likely there already")
-    late = "perhaps much later" if span.late is None else f"perhaps only in {rounded(span.late, up=True)}"
-    return ", ".join([*parts, late])
 
 
 def _day(stamp: str) -> str:

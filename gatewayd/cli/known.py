@@ -12,6 +12,7 @@ from gatewayd.model.moment import Moment, from_wall, iso, to_wall
 from gatewayd.model.units import TemperatureUnit, show_span
 from gatewayd.settings.faults import SettingsError
 from gatewayd.settings.typed import Settings
+from gatewayd.watch.holding import Case, case_of
 
 if TYPE_CHECKING:
     from gatewayd.watch.watch import Watch
@@ -35,6 +36,11 @@ class Known:
     def plain(self) -> dict[str, Any]:
         """Return what says to a program that this is not of now, nothing while the daemon runs."""
         return {} if self.last is None else {"running": False, "known_at": iso(self.last.wall, self.zone)}
+
+    def case(self, row: dict[str, Any]) -> Case:
+        """Return what there is to say of one of the freezers."""
+        heard = self.heard.get(row["id"])
+        return case_of(row, self.now, self.units, self.zone, heard, last=self.last is not None)
 
     @property
     def words(self) -> str:

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, tzinfo
 from typing import Any
 
-from gatewayd.cli.known import Known
 from gatewayd.message.cause import firm, look, why
 from gatewayd.message.left import falls, left, span_of
 from gatewayd.message.rule import FULL, FULL_HOURS, HALF_HOURS, HOLDS, SPARSE, Guide, gone, guide, sparse, thawing
@@ -104,14 +103,20 @@ class Case:
         return self.uncooled and firm(event) is not Label.ROOM_AIR and thawing(event)
 
 
-def cases(known: Known) -> list[Case]:
-    """Return what there is to say of each freezer."""
-    return [case_of(found, known) for found in known.freezers]
+def case_of(
+    found: Plain,
+    now: Moment,
+    units: TemperatureUnit,
+    zone: tzinfo,
+    heard: int | None = None,
+    *,
+    last: bool = False,
+) -> Case:
+    """Return what there is to say of a freezer of the answer of `watch.forecast.forecast`.
 
-
-def case_of(found: Plain, known: Known) -> Case:
-    """Return what there is to say of a freezer of the door's answer."""
-    kind, now = KINDS.get(str(found.get("kind")), Kind.CHEST), known.now
+    `heard` is how long ago it was heard (ms); `last` says that the answer is not of now but what was known last.
+    """
+    kind = KINDS.get(str(found.get("kind")), Kind.CHEST)
     weight, volume = sum((found.get("kg") or {}).values()), found.get("volume_l") or VOLUMES[kind]
     outlook = Outlook(
         at=_moment(found.get("at"), now) or now,
@@ -124,17 +129,17 @@ def case_of(found: Plain, known: Known) -> Case:
     until = (found.get("test") or {}).get("until")
     return Case(
         Freezer(found["id"], found["name"], kind),
-        outlook if known.last is None else _counted_off(outlook, now),
+        _counted_off(outlook, now) if last else outlook,
         now,
         str(found.get("state")),
         found.get("air_c"),
         cause_of(found.get("cause"), now),
         datetime.fromisoformat(until) if until else None,
-        known.units,
-        known.zone,
-        known.heard.get(found["id"]),
+        units,
+        zone,
+        heard,
         made=found.get("at") is not None,
-        last=known.last is not None,
+        last=last,
     )
 
 
