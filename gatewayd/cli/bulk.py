@@ -14,6 +14,7 @@ from gatewayd.cli import house, larder
 from gatewayd.food import exchange
 from gatewayd.food.draft import Draft, cells
 from gatewayd.food.exchange import Fault, Taken
+from gatewayd.food.larder import Larder, plain_package
 from gatewayd.model.moment import from_wall
 from gatewayd.store import comma
 
@@ -93,7 +94,7 @@ def _nothing_new(remark: str, same: Sequence[int], *, as_json: bool) -> None:
         click.echo(text)
 
 
-def look(file: Path, mapping: dict[str, str], there: larder.Larder, *, as_new: bool) -> tuple[Taken, str]:
+def look(file: Path, mapping: dict[str, str], there: Larder, *, as_new: bool) -> tuple[Taken, str]:
     """Return what a file holds and what is wrong with it, and how it was read where that is worth a word."""
     try:
         raw = sys.stdin.buffer.read() if str(file) == "-" else file.read_bytes()
@@ -204,7 +205,7 @@ def export(before: Given, output: Path | None, settings_file: Path | None, *, go
     there = larder.read(settings_file or before[0], gone=gone)
     if as_json or before[1]:
         rows: Iterable[str] = (
-            json.dumps(larder.plain_package(one, there), ensure_ascii=False) + "\n" for one in there.packages
+            json.dumps(plain_package(one, there), ensure_ascii=False) + "\n" for one in there.packages
         )
     else:
         rows = comma.lines(exchange.give(there.packages, there.boxes, there.places, there.house.zone))

@@ -275,18 +275,18 @@ def list_(before: Given, words: tuple[str, ...], settings_file: Path | None, *, 
 
 def _list(settings_file: Path | None, where: str, *, as_json: bool, gone: bool) -> None:
     from gatewayd.cli import larder
+    from gatewayd.food.larder import by_box, plain_box, plain_package
 
     found = larder.read(settings_file, gone=gone)
-    boxes = found.within(where)
+    boxes = larder.within(found, where)
     if not as_json:
         click.echo(larder.overview(found, boxes))
         return
-    inside = larder.by_box(found.packages)
+    inside = by_box(found.packages)
     house.show(
         {
             "boxes": [
-                larder.plain_box(box, found) | {"packages": [larder.plain_package(p, found) for p in inside[box.id]]}
-                for box in boxes
+                plain_box(box, found) | {"packages": [plain_package(p, found) for p in inside[box.id]]} for box in boxes
             ]
         }
     )
@@ -300,12 +300,13 @@ def _list(settings_file: Path | None, where: str, *, as_json: bool, gone: bool) 
 def find(before: Given, words: tuple[str, ...], settings_file: Path | None, *, as_json: bool) -> None:
     """Find packages by a few words, in any order: food, box, freezer, year, month, who, note."""
     from gatewayd.cli import larder
+    from gatewayd.food.larder import plain_package
     from gatewayd.food.table import suggest
 
     there = larder.read(settings_file or before[0])
     found = list(there.finder().search(" ".join(words), there.packages))
     if as_json or before[1]:
-        house.show({"packages": [larder.plain_package(one, there) for one in found]})
+        house.show({"packages": [plain_package(one, there) for one in found]})
         return
     larder.show_lines(there.line(one) for one in found)
     if not found:
@@ -323,11 +324,11 @@ def find(before: Given, words: tuple[str, ...], settings_file: Path | None, *, a
 def history(before: Given, words: tuple[str, ...], last: int, settings_file: Path | None, *, as_json: bool) -> None:
     """Show what was done, the newest first: all, or of a package's number, a box, or what WORDS fit."""
     from gatewayd.cli import larder
-    from gatewayd.daemon.stocking import only_looked
+    from gatewayd.food.larder import only_looked, plain_move
 
     there, found = larder.history(settings_file or before[0], " ".join(words), last)
     if as_json or before[1]:
-        house.show({"moves": [larder.plain_move(move, there) for move in found]})
+        house.show({"moves": [plain_move(move, there) for move in found]})
         return
     larder.show_lines(larder.told(move, there) for move in found if not only_looked(move))
     if not found:
@@ -344,7 +345,7 @@ def sheet(before: Given, words: tuple[str, ...], settings_file: Path | None, *, 
     from gatewayd.cli import larder
 
     there = larder.read(settings_file or before[0])
-    text = larder.sheet(there, there.within(" ".join(words)))
+    text = larder.sheet(there, larder.within(there, " ".join(words)))
     if as_json or before[1]:
         house.show({"text": text})
     else:

@@ -9,6 +9,7 @@ from typing import Any
 
 from gatewayd.food import said
 from gatewayd.food.draft import Draft, tidy
+from gatewayd.food.larder import only_looked
 from gatewayd.food.order import amend, parse
 from gatewayd.food.place import LOOSE, SOMEWHERE, Places, slug
 from gatewayd.food.search import Finder
@@ -349,17 +350,6 @@ class Stocking:
             "done": True, "text": text, "packages": [pack(one) for one in packages],
             "boxes": [pack(box) for box in boxes], "hints": list(hints), "warnings": [],
         }  # fmt: skip
-
-
-def only_looked(move: Move) -> bool:
-    """Return whether a move says no more than that somebody looked into a box."""
-    before, after = move.box_before, move.box_after
-    return (
-        move.turn in (Turn.CHANGED, Turn.UNDONE)
-        and before is not None
-        and after is not None
-        and replace(before, looked=after.looked, sure=after.sure) == after
-    )
 
 
 def _told(move: Move) -> str:
