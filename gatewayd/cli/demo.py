@@ -3,7 +3,10 @@
 import asyncio
 import contextlib
 import json
+import logging
+import math
 import random
+import socket
 import tempfile
 from datetime import date
 from pathlib import Path
@@ -11,47 +14,146 @@ from typing import TYPE_CHECKING
 
 import click
 
+from gatewayd.model.moment import HOUR
+
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from gatewayd.daemon.openday import OpenDay
     from gatewayd.daemon.show import Told
+    from gatewayd.demo.house import HeronLane
     from gatewayd.notify.letter import Letter
 
 FIRST_DAY = date(2026, 11, 23)  # a Monday; the days of the demo are the same on every run
 PACE = 1.0  # house hours a second: the first message comes after half a minute, the four days take a minute and a half
+REAL = 1 / 3600  # house hours a second: as slow as life
+PORT = 8470  # where the pages of a real house answer too, unless its settings say otherwise
+HOST = "127.0.0.1"  # a demo is for who sits at this computer
+MOST_AHEAD = 24 * 90  # house hours; 90 days take some minutes
+
+
+def pace_of(_ctx: click.Context, _param: click.Parameter, text: str) -> float:
+    """Return house hours a second; the word `real` is as slow as life."""
+    return REAL if text == "real" else number(text, REAL, 1000, "house hours a second, or the word: real")
+
+
+def port_of(_ctx: click.Context, _param: click.Parameter, text: str | None) -> int | None:
+    """Return the port of the pages, 0 for no pages, None where none was named."""
+    if text is None or text == "off":
+        return None if text is None else 0
+    return int(number(text, 1, 65535, "a port, or the word: off"))
+
+
+def number(text: str, least: float, most: float, what: str) -> float:
+    """Return a number in a range. Raise BadParameter, which says `what` it should be."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not least <= value <= most:
+        raise click.BadParameter(f"{text!r} is not allowed; it takes {what}, from {least:.2g} to {most:g}.")
+    return value
 
 
 @click.command(name="demo")
 @click.option("--once", is_flag=True, help="Play the days as fast as they go, list what was told, and end.")
 @click.option(
-    "--pace", default=PACE, show_default=True, type=click.FloatRange(0.01, 1000), help="House hours a second."
+    "--pace", default=f"{PACE:g}", show_default=True, callback=pace_of, help="House hours a second; real: slow as life."
+)
+@click.option(
+    "--ahead", type=click.FloatRange(0, MOST_AHEAD), help="Play so many house hours as fast as they go before the pace."
+)
+@click.option(
+    "--pages", metavar="PORT", callback=port_of, help=f"Where its pages answer; off: none.  [default: {PORT}]"
 )
 @click.option("--seed", default=0, show_default=True, help="Another seed is other weather and other habits.")
 @click.option("--keep", type=click.Path(path_type=Path), help="Keep the store in this folder, to look at afterwards.")
 @click.option("--json", "as_json", is_flag=True, help="With --once: list what was told in JSON.")
-def command(seed: int, pace: float, keep: Path | None, *, once: bool, as_json: bool) -> None:
-    """Show Heron Lane: a simulated house, a real store, real alarms, and messages as they would reach a phone.
+def command(
+    seed: int, pace: float, ahead: float | None, pages: int | None, keep: Path | None, *, once: bool, as_json: bool
+) -> None:
+    """Show Heron Lane: a simulated house, a real store, real alarms, its pages, and messages as they reach a phone.
 
     It needs nothing else: no broker, no radio, no settings. Ctrl-C ends it.
+
+    \b
+    gatewayd demo --ahead 24.3 --pace real    a lid was left open; look at the pages at leisure
     """
     if as_json and not once:
         raise click.UsageError("--json needs --once: a demo that goes on for ever has no end to print.")
-    from gatewayd.daemon.show import Show
+    if once and (pages or ahead):
+        raise click.UsageError(
+            "--once plays to its end as fast as it goes; --pages and --ahead need a demo that lasts."
+        )
+    from gatewayd.daemon.show import Pacing, Show
     from gatewayd.demo.house import ZONE, HeronLane
     from gatewayd.demo.story import evening
 
     lane = HeronLane(random.Random(seed), evening(FIRST_DAY, ZONE))  # noqa: S311 - weather and habits, no secret
     teller = Teller(quiet=as_json)
     with contextlib.ExitStack() as stack:
-        show = Show(teller.say, lane.house(), lane.start, store_folder(keep, stack))
+        folder = store_folder(keep, stack)
         if once:
-            told = asyncio.run(show.play(lane.play(lane.ends), 0, left=lambda: teller.gone))
+            show = Show(teller.say, lane.house(), lane.start, folder)
+            told = asyncio.run(show.play(lane.play(lane.ends), Pacing(left=lambda: teller.gone)))
             list_told(told, teller, as_json=as_json)
             return
-        teller.note(
-            f"Heron Lane, {pace:g} h of its life a second. Lid, plug, sensor, source: four things will go wrong. "
-            "Ctrl-C ends it."
-        )
+        stack.enter_context(heard_by(teller))
+        visit = open_day(lane, folder, PORT if pages is None else pages, teller)
+        show = Show(teller.say, lane.house(), lane.start, folder, visit)
+        speed = "as slow as life" if pace == REAL else f"{pace:g} h of its life a second"
+        teller.note(f"Heron Lane, {speed}. Lid, plug, sensor, source: four things will go wrong. Ctrl-C ends it.")
+        if ahead:
+            teller.note(f"Its first {ahead:g} h are played as fast as they go.")
+        pacing = Pacing(pace, round((ahead or 0) * HOUR), lane.ends, lambda: teller.gone)
         with contextlib.suppress(KeyboardInterrupt):
-            asyncio.run(show.play(lane.play(), pace, lane.ends, lambda: teller.gone))
+            asyncio.run(show.play(lane.play(), pacing))
+
+
+def open_day(lane: "HeronLane", folder: Path, port: int, teller: "Teller") -> "OpenDay | None":
+    """Return who lets people in to look at the house; None, and a word why, where its pages cannot be shown."""
+    from gatewayd.daemon.openday import OpenDay
+    from gatewayd.demo.before import deeds
+    from gatewayd.settings.typed import Pages, Settings, Storing
+
+    if not port:
+        return None
+    try:
+        with socket.create_server((HOST, port)):
+            pass
+    except OSError as error:
+        why = error.strerror or str(error)
+        teller.note(
+            f"Port {port} cannot be had ({why}), so there are no pages. Another one: gatewayd demo --pages PORT"
+        )
+        return None
+    settings = Settings(
+        lane.house(),
+        brokers={},
+        storing=Storing(folder / "house.db"),
+        socket=folder / "door.sock",
+        files=(),
+        house_file=folder / "house.yaml",
+        pages=Pages(HOST, port, address=f"http://{HOST}:{port}"),
+    )
+    return OpenDay(settings, folder, deeds())
+
+
+@contextlib.contextmanager
+def heard_by(teller: "Teller") -> "Iterator[None]":
+    """Show on the terminal what gatewayd says by its log that people must know: the code for the pages, troubles."""
+
+    class Aloud(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            teller.note(self.format(record))
+
+    aloud = Aloud(logging.WARNING)
+    log = logging.getLogger("gatewayd")
+    log.addHandler(aloud)
+    try:
+        yield
+    finally:
+        log.removeHandler(aloud)
 
 
 def store_folder(keep: Path | None, stack: contextlib.ExitStack) -> Path:

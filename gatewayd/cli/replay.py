@@ -44,7 +44,7 @@ def command(log: Path, keep: Path | None, settings_file: Path | None, *, as_json
     teller = Teller(quiet=as_json)
     with contextlib.ExitStack() as stack:
         show = Show(teller.say, settings.house, first, store_folder(keep, stack))
-        told = asyncio.run(show.play(_happenings(settings.house, first, recording), 0))
+        told = asyncio.run(show.play(_happenings(settings.house, first, recording)))
     list_told(told, teller, as_json=as_json)
 
 
