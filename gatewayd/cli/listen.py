@@ -182,6 +182,8 @@ def _print_bytes(neighbour: "Neighbour", around: float | None) -> None:
 
 def _step(ear: "Ear", channel: str) -> None:
     """Say and sound how strong a sensor is heard just now: the bell rings once for each bar."""
+    from gatewayd.upkeep.signal import bars, strength
+
     found, ago = ear.nearby.find(channel), ear.heard_ago(channel)
     signal = None if found is None else found.signal
     if signal is None or ago is None:
@@ -190,7 +192,6 @@ def _step(ear: "Ear", channel: str) -> None:
     if ago > LOST:
         click.echo(f"not heard for {show_span(ago)}")
         return
-    bars = max(0, min(5, (signal + 100) // 8))  # -100 dBm nothing, -60 and more the best
-    words = ("hardly", "weak", "fair", "good", "very good", "excellent")[bars]
-    bell = "\a" * bars if sys.stdout.isatty() and "NO_BELL" not in os.environ else ""
-    click.echo(f"{signal} dBm  {'█' * bars}{'·' * (5 - bars)}  {words}{bell}")
+    many = bars(signal)
+    bell = "\a" * many if sys.stdout.isatty() and "NO_BELL" not in os.environ else ""
+    click.echo(f"{signal} dBm  {'█' * many}{'·' * (5 - many)}  {strength(signal)}{bell}")

@@ -1,9 +1,10 @@
 """Follow a radio signal, and say in words what to do about a weak one."""
 
+from collections import deque
 from dataclasses import dataclass, field
 
 from gatewayd.model.event import Fact
-from gatewayd.model.moment import HOUR, Moment
+from gatewayd.model.moment import HOUR, MINUTE, Moment
 from gatewayd.upkeep.ailing import Finding, Turn
 
 HOURS = 48
@@ -17,6 +18,11 @@ RECENT_LEAST = 6  # of these, with a report in each
 DAY_HOURS, DAY_SHARE = 24, 0.75  # heard in so many hours of the last day: a long hole is silence, and told as that
 BETTER_DB = 5  # dB; an empty and a full freezer differ by less
 BETTER_MISSED = 0.1  # by so much fewer lost than what began it
+# Somebody who carries a gateway or a sensor about stands still for a minute at each place. Our choice.
+LATELY = 3 * MINUTE
+LATELY_MOST = 40  # reports; more often than every 5 s says nothing new
+FLOOR, STEP = -100, 8  # dBm, dB: nothing is heard below -100, and -60 is the best there is in a house (common practice)
+STRENGTHS = ("hardly", "weak", "fair", "good", "very good", "excellent")
 
 
 @dataclass(slots=True)
@@ -31,9 +37,10 @@ class Hour:
 
 @dataclass(slots=True)
 class Signal:
-    """Hold the last two days hour by hour."""
+    """Hold the last two days hour by hour, and the last reports one by one: (steady ms, dBm)."""
 
     hours: list[Hour] = field(default_factory=list)
+    last: deque[tuple[int, int]] = field(default_factory=lambda: deque(maxlen=LATELY_MOST))
 
     def add(self, steady: int, signal: int) -> None:
         """Take the signal (dBm) of one report."""
@@ -42,6 +49,12 @@ class Signal:
             self.hours = [*self.hours[-HOURS + 1 :], Hour(hour, weakest=signal)]
         now = self.hours[-1]
         now.count, now.total, now.weakest = now.count + 1, now.total + signal, min(now.weakest, signal)
+        self.last.append((steady, signal))
+
+    def lately(self, steady: int) -> tuple[int, int, int] | None:
+        """Return the weakest and the strongest (dBm) of the last minutes and how many there were, None for none."""
+        found = [signal for at, signal in self.last if steady - at <= LATELY]
+        return (min(found), max(found), len(found)) if found else None
 
     def mean(self) -> float | None:
         """Return the mean (dBm) of the last two days, None if there is none."""
@@ -82,6 +95,16 @@ class Signal:
 
 def _weak(mean: float, missed: float) -> bool:
     return missed > MISSED_MUCH or (mean <= WEAK and missed > MISSED_SOME)
+
+
+def bars(signal: int) -> int:
+    """Return how strong a signal (dBm) is, from 0 for hardly heard to 5 for excellent."""
+    return max(0, min(len(STRENGTHS) - 1, (signal - FLOOR) // STEP))
+
+
+def strength(signal: int) -> str:
+    """Return how strong a signal (dBm) is, in a word."""
+    return STRENGTHS[bars(signal)]
 
 
 def advice(mean: float | None, missed: float | None) -> str:

@@ -174,6 +174,7 @@ def _alarm(watch: Watch, alarm: Alarm, now: Moment) -> Plain:
         "until": iso(alarm.shelved_until.wall, watch.house.zone) if alarm.shelved_until else None,
         "by": _who(alarm.shelved_by, watch) or name(alarm.suppressed_by, watch.house),
         "hidden": alarm.hidden and not alarm.latched,  # a food check is not hidden by working at the freezer
+        "facts": dict(alarm.facts),
     }
 
 
@@ -223,6 +224,7 @@ def _sensor(watch: Watch, post: Post, now: Moment) -> Plain:
         "signal": kept.signal,
         "signal_mean": kept.signals.mean(),
         "signal_weakest": kept.signals.weakest(),
+        "signal_lately": kept.signals.lately(now.steady),
         "advice": advice(kept.signals.mean(), missed),
         "reboots": kept.reboots,
         "notes": dict(kept.notes),
