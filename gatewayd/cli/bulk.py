@@ -12,14 +12,11 @@ import click
 
 from gatewayd.cli import house, larder
 from gatewayd.food import exchange
-from gatewayd.food.draft import Draft, cells
+from gatewayd.food.draft import Draft
 from gatewayd.food.exchange import Fault, Taken
 from gatewayd.food.larder import Larder, plain_package
-from gatewayd.model.moment import from_wall
-from gatewayd.store import comma
+from gatewayd.store import bring, comma
 
-LINES = 8  # of a file that are named: what fits one line of a screen (our choice)
-PIECE = 50_000  # bytes of one piece of a file: the door takes lines of 64 KiB
 Given = tuple[Path | None, bool]
 
 
@@ -60,7 +57,7 @@ def import_(
     if not again:
         taken, same = exchange.set_apart(taken, there.packages, there.places, there.house.zone)
     if same and not as_json:
-        click.echo(_left_out(same))
+        click.echo(f"{bring.left_out(same)} To add {'it' if len(same) == 1 else 'them'}: --again")
     if dry_run:
         _foretell(taken, remark, same, as_json=as_json)
         return
@@ -73,17 +70,6 @@ def import_(
     else:
         click.echo(answer.get("error") or answer["text"], err=not answer["done"])
     sys.exit(house.DONE if answer["done"] else house.NOT_DONE)
-
-
-def _left_out(same: Sequence[int]) -> str:
-    """Say that rows are there already, with their lines as far as a screen has room."""
-    lines = ", ".join(map(str, same[:LINES])) + (f" and {len(same) - LINES} more" if len(same) > LINES else "")
-    if len(same) == 1:
-        return f"1 row is the same as a package already there (line {lines}); it is left out. To add it: --again"
-    return (
-        f"{len(same)} rows are the same as packages already there (lines {lines}); they are left out. "
-        "To add them: --again"
-    )
 
 
 def _nothing_new(remark: str, same: Sequence[int], *, as_json: bool) -> None:
@@ -103,11 +89,7 @@ def look(file: Path, mapping: dict[str, str], there: Larder, *, as_new: bool) ->
         house.refuse(f"{file} cannot be read: {error.strerror}. Nothing was imported.")
     except ValueError as wrong:
         return Taken(faults=[Fault(1, str(wrong))]), ""
-    rows = comma.cut(text, lambda header: exchange.column(header, mapping))
-    today = from_wall(there.now).astimezone(there.house.zone).date()
-    numbers = frozenset(one.id for one in there.packages)
-    known = exchange.House(there.places, today, there.house.zone, numbers, as_new)
-    return exchange.take(rows, known, mapping), remark
+    return bring.look(text, mapping, there, as_new=as_new), remark
 
 
 def _mapping(maps: Sequence[str]) -> dict[str, str]:
@@ -154,7 +136,7 @@ def _hand_in(door: Path, drafts: Sequence[Draft], *, bar: bool) -> dict[str, Any
     """Hand the rows in piece by piece, then let them be stored all at once."""
     file, sent = secrets.token_hex(8), 0
     answer: dict[str, Any] = {"done": True}
-    for piece in _shown(list(pieces(drafts)), bar=bar):
+    for piece in _shown(list(bring.pieces(drafts)), bar=bar):
         answer = next(house.knock(door, {"ask": "stock", "do": "stage", "file": file, "rows": piece}))
         if not answer["done"]:
             return answer
@@ -173,22 +155,6 @@ def _shown(those: Sequence[list[Any]], *, bar: bool) -> Iterator[list[Any]]:
             yield each
             if progress is not None and task is not None:
                 progress.advance(task)
-
-
-def pieces(drafts: Iterable[Draft]) -> Iterator[list[Any]]:
-    """Yield the rows in pieces that fit a request."""
-    piece: list[Any] = []
-    size = 0
-    for draft in drafts:
-        row = list(cells(draft))
-        long = len(json.dumps(row, ensure_ascii=False).encode()) + 2
-        if piece and size + long > PIECE:
-            yield piece
-            piece, size = [], 0
-        piece.append(row)
-        size += long
-    if piece:
-        yield piece
 
 
 @click.command(name="export")

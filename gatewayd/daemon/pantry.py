@@ -119,6 +119,9 @@ class Pantry:
         oldest = request.get("oldest") is True
         match verb:
             case "add":
+                if "rows" in request:
+                    drafts = self._rows(request)
+                    return lambda at: at.put_in(drafts)
                 lines = request.get("lines")
                 if not isinstance(lines, list) or not all(isinstance(line, str) for line in lines):
                     raise ValueError("what to add must be lines of words")
@@ -137,7 +140,8 @@ class Pantry:
                 return lambda at: at.count(what, many, full, why)
             case "set":
                 line = _text(request, "line", WORDS)
-                return lambda at: at.set(what, line)
+                fields = _news(request["news"]) if "news" in request else None
+                return lambda at: at.set(what, line, fields)
             case "box":
                 news: Plain = {
                     name: tidy("box", _text(request, name, WORDS))
@@ -155,16 +159,16 @@ class Pantry:
 
     def _stage(self, request: Plain) -> Plain:
         """Take a piece of a file."""
-        now, file, rows = self._clock.now().steady, _text(request, "file", 80), request.get("rows")
+        now, file, rows = self._clock.now().steady, _text(request, "file", 80), self._rows(request)
         self._waiting = {each: kept for each, kept in self._waiting.items() if now - kept[0] < PATIENCE}
-        if not isinstance(rows, list) or not file:
-            raise ValueError("a piece of a file must have a name and rows")
+        if not file:
+            raise ValueError("a piece of a file must have a name")
         if file not in self._waiting and len(self._waiting) >= FILES:
             raise ValueError("other files are being imported; try again in ten minutes. Nothing was imported")
         have = self._waiting.get(file, (now, []))[1]
         if len(have) + len(rows) > ROWS:
             raise ValueError(f"the file has more than {ROWS} rows; cut it into several. Nothing was imported")
-        have += [self._draft(row) for row in rows]
+        have += rows
         self._waiting[file] = now, have
         return {"done": True, "rows": len(have)}
 
@@ -175,22 +179,50 @@ class Pantry:
             raise ValueError("the rows are not all here (gatewayd was started anew?); nothing was imported. Try again")
         return drafts
 
+    def _rows(self, request: Plain) -> list[Draft]:
+        """Read the rows of a request."""
+        rows = request.get("rows")
+        if isinstance(rows, list):
+            return [self._draft(row) for row in rows]
+        raise ValueError("packages must come as rows")
+
     def _draft(self, row: object) -> Draft:
         """Read one row as `Draft` has its fields; ValueError for what no command of ours would send."""
         if not isinstance(row, list) or len(row) != len(CELLS):
             raise ValueError("a row of the file has not the cells that are wanted; use the command of this gatewayd")
-        cells = dict(zip(CELLS, row, strict=True))
-        for name, longest in LONGEST.items():
-            cells[name] = tidy(name, _text(cells, name, longest))
-        for name, most in (("count", MOST), ("each", HEAVIEST)):
-            cells[name] = _number(cells, name, most)
-        for name in ("frozen", "since", "number"):
-            if cells[name] is not None and (not isinstance(cells[name], int) or abs(cells[name]) > _LATEST):
-                raise ValueError(f"{cells[name]!r} is no {name}")
+        cells = _checked(dict(zip(CELLS, row, strict=True)))
         if cells["freezer"] and cells["freezer"] not in self._gateway.watch.house.freezers:
             raise ValueError(f"there is no freezer {cells['freezer']!r} in the settings that gatewayd runs with")
-        cells["about"], cells["fresh"] = cells["about"] is True, cells["fresh"] is True
         return Draft(**cells)
+
+
+_KNOWN = frozenset(("food", "count", "each", "frozen", "about", "packed", "who", "note", "fresh"))
+
+
+def _news(news: object) -> Plain:
+    """Read what is now known of a package, by the names of `Package`; ValueError for what no page would send."""
+    if not isinstance(news, dict) or not news or not news.keys() <= _KNOWN:
+        raise ValueError("nothing was said of the package that could be changed")
+    found = _checked(news)
+    if found.get("food") == "" or found.get("count") == 0:
+        raise ValueError("a package has a food, and is used up by use, not by writing that there are none")
+    return found
+
+
+def _checked(cells: Plain) -> Plain:
+    """Return fields of a package as they may be kept; ValueError for one that may not."""
+    found = dict(cells)
+    for name in cells.keys() & LONGEST.keys():
+        found[name] = tidy(name, _text(cells, name, LONGEST[name]))
+    for name, most in (("count", MOST), ("each", HEAVIEST)):
+        if name in cells:
+            found[name] = _number(cells, name, most)
+    for name in cells.keys() & {"frozen", "since", "number"}:
+        if cells[name] is not None and (not isinstance(cells[name], int) or abs(cells[name]) > _LATEST):
+            raise ValueError(f"{cells[name]!r} is no {name}")
+    for name in cells.keys() & {"about", "fresh"}:
+        found[name] = cells[name] is True
+    return found
 
 
 _LATEST = 1 << 45  # wall ms, in the year 3084

@@ -11,7 +11,7 @@ from gatewayd.food import said
 from gatewayd.food.draft import Draft, tidy
 from gatewayd.food.larder import only_looked
 from gatewayd.food.order import amend, parse
-from gatewayd.food.place import LOOSE, SOMEWHERE, Places, slug
+from gatewayd.food.place import LOOSE, SOMEWHERE, THIS, Places, slug
 from gatewayd.food.search import Finder
 from gatewayd.food.table import find, suggest
 from gatewayd.model.house import Freezer, House
@@ -100,6 +100,10 @@ class Stocking:
             raise Refused("\n".join([*wrong, "Nothing was added."]))
         if not drafts:
             raise Refused("Nothing was said to add. Say it like: 12 bags of beans, 1 lb, frozen June 2025, top basket")
+        return self.put_in(drafts)
+
+    def put_in(self, drafts: Sequence[Draft]) -> Plain:
+        """Add a package for each draft."""
         added = [self._put_in(draft) for draft in drafts]
         for box in {one.box for one in added}:
             self._looked(box)
@@ -206,13 +210,18 @@ class Stocking:
         text = f"The list of {self.places.name(place)} is right as it stands: {_rows(inside)}."
         return self._done(text, [], [self.boxes[box.id] for box in boxes])
 
-    def set(self, what: str, line: str) -> Plain:
-        """Change what is known of a package."""
+    def set(self, what: str, line: str, news: Plain | None = None) -> Plain:
+        """Change what is known of a package: what `line` says in words, or the fields of `news`."""
         one = self.choose(what)
+        if news is not None:
+            return self._set(one, news)
         try:
             news = amend(line, one, self._today(), self.house.zone, self.places)
         except ValueError as why:
             raise Refused(f"{why}. Nothing was changed.") from why
+        return self._set(one, news)
+
+    def _set(self, one: Package, news: Plain) -> Plain:
         after = replace(one, **news)
         self.pen.change(one, after, Turn.CHANGED)
         return self._done(f"Changed: {self.line(after).strip()}", [after], hints=self._hints([after]))
@@ -293,6 +302,10 @@ class Stocking:
 
     def _box_named(self, text: str, freezer: str = "") -> Box | None:
         plain = text.strip().casefold()
+        if plain.startswith(THIS):
+            if plain.removeprefix(THIS) not in self.boxes:
+                raise Refused("That box is no longer on the list. Nothing was changed.")
+            return self.boxes[plain.removeprefix(THIS)]
         of = [b for b in self.boxes.values() if plain in (b.id, b.name.casefold()) and freezer in ("", b.freezer)]
         if len(of) > 1:
             raise Refused(f"{text!r} is the name of several boxes; say the id: {', '.join(sorted(b.id for b in of))}")

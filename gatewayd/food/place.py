@@ -10,6 +10,7 @@ from gatewayd.model.stock import Box
 
 LOOSE = "Loose"  # the name of the box that stands for "in this freezer, in no box"
 SOMEWHERE = "Somewhere"  # and of the one for "nobody said where"
+THIS = "box:"  # before an id it means that box alone, whatever else is called so: as a page says it that shows the box
 _EMPTY = frozenset(("the", "in", "of", "my", "our", "at", "on"))
 
 
@@ -23,6 +24,9 @@ class Places:
     def find(self, text: str) -> Box | Freezer:
         """Return the one place that `text` means. LookupError, saying what there is, for none and for several."""
         wanted, plain = words(text), text.strip().casefold()
+        for box in self.boxes:
+            if plain == f"{THIS}{box.id}":
+                return box
         if wanted:
             for tier in (
                 [f for f in self.freezers.values() if plain in (f.id, f.name.casefold())],

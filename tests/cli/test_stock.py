@@ -14,7 +14,6 @@ import click
 import pytest
 
 from gatewayd.cli import house
-from gatewayd.cli.bulk import PIECE, pieces
 from gatewayd.cli.stock import command
 from gatewayd.door import LONGEST, NotRunning
 from gatewayd.food import table as food
@@ -24,6 +23,7 @@ from gatewayd.food.place import Places
 from gatewayd.model.house import Freezer
 from gatewayd.model.moment import DAY, Moment
 from gatewayd.model.stock import Box, Package, Sure, Turn
+from gatewayd.store.bring import PIECE, pieces
 from gatewayd.store.stock import pen
 from gatewayd.store.store import Store
 from tests.cli.household import LONDON, asked, call, settle
