@@ -1,9 +1,9 @@
 """Add a heard sensor to house.yaml, with questions, a check and an undo."""
 
 import os
-import re
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -13,13 +13,12 @@ from gatewayd.settings.faults import SettingsError
 
 if TYPE_CHECKING:
     from gatewayd.daemon.ear import Ear
-    from gatewayd.settings.typed import Settings
-    from gatewayd.watch.nearby import Neighbour
+    from gatewayd.settings.document import Document
 
 
 def add_sensor(ear: "Ear", channel: str, settings_file: Path | None) -> None:
     """Ask for what only a person knows, and write the sensor to house.yaml; exit with a sentence if it is not heard."""
-    from gatewayd.settings.document import plain, with_radio, with_sensor, written
+    from gatewayd.settings.adding import addable, proposed_id, shown, with_heard
     from gatewayd.settings.edit import change
 
     found = ear.nearby.find(channel)
@@ -27,26 +26,28 @@ def add_sensor(ear: "Ear", channel: str, settings_file: Path | None) -> None:
         for trouble in ear.troubles:
             click.echo(f"careful: {trouble}", err=True)
         house.refuse(f"{channel} was not heard. Is it near, and does it send? Look with: gatewayd listen")
-    entry = _entry(found, ear.settings)
-    name = click.prompt("What is it called", default=plain(found.name) or "Freezer probe")
-    id_ = click.prompt("Its id (small letters, digits, hyphens; never change it later)", default=_slug(name))
-    entry = {"name": name, **entry}
-    freezers = list(ear.settings.house.freezers) if ear.settings else []
+    try:
+        heard = addable(found, ear.settings)
+    except ValueError as wrong:
+        house.refuse(
+            f"{wrong}. See its bytes with: gatewayd listen {found.channel} --bytes, and write a rule into your "
+            "settings by hand."
+        )
+    pointer = _pointer(heard.choices) if heard.choices else ""
+    name = click.prompt("What is it called", default=heard.name)
+    id_ = click.prompt("Its id (small letters, digits, hyphens; never change it later)", default=proposed_id(name))
+    freezers, freezer = list(ear.settings.house.freezers) if ear.settings else [], ""
     if freezers:
         freezer = click.prompt("In which freezer", type=click.Choice([*freezers, "none"]), default="none")
-        if freezer != "none":
-            entry["freezer"] = freezer
-    if entry.pop("sealed", False):
-        entry["key"] = click.prompt("Its key (32 hex digits, shown by the maker's app)", hide_input=True)
-    new_radio = entry.get("radio") and (ear.settings is None or entry["radio"] not in ear.settings.radios)
+    key = ""
+    if heard.sealed:
+        key = click.prompt("Its key (32 hex digits, shown by the maker's app)", hide_input=True)
+    entry = heard.filled(name, freezer="" if freezer == "none" else freezer, key=key, pointer=pointer)
 
-    def edit(document: Any) -> Any:
-        if new_radio:
-            document = with_radio(document, str(entry["radio"]), {"name": "The gateway's radio", "adapter": "first"})
-        return with_sensor(document, id_, entry)
+    def edit(document: "Document") -> "Document":
+        return with_heard(document, id_, entry, ear.settings)
 
-    shown = {**entry, "key": "…"} if "key" in entry else entry
-    click.echo("\n" + written({"sensors": {id_: shown}}))
+    click.echo("\n" + shown(id_, entry) + "\n")
     if not click.confirm("Write this to house.yaml?", default=True):
         house.refuse("Nothing was written.")
     files = places.find(settings_file, os.environ)
@@ -76,52 +77,11 @@ def undo_last(settings_file: Path | None) -> None:
     click.echo(f"{settings.house_file} is as it was before.")
 
 
-def _entry(found: "Neighbour", settings: "Settings | None") -> dict[str, Any]:
-    """Return what the settings must say of a neighbour, as far as it can be heard."""
-    from gatewayd.model.format import Saying
-    from gatewayd.watch.nearby import understand
-
-    seems = understand(found)
-    if seems.payload is None:
-        house.refuse(
-            f"{found.channel} speaks no open format. See its bytes with: gatewayd listen {found.channel} --bytes, and "
-            "write a rule into your settings by hand."
-        )
-    if found.way == "broker":
-        entry: dict[str, Any] = {"broker": found.source, "topic": found.channel}
-        rule = seems.payload
-        if not isinstance(rule, Saying) and rule.value is not None:
-            entry |= {"payload": "json", "value": _pointer(found)}
-            if rule.unit != "°C":
-                entry["unit"] = rule.unit
-        return entry
-    if found.way == "wire":
-        return {"file": _lasting(found.channel)}
-    radio = found.source if settings and found.source in settings.radios else "garage-radio"
-    form = seems.payload.format.value if isinstance(seems.payload, Saying) else "bthome"
-    entry = {"radio": radio, "address": found.channel, "format": form}
-    return entry | ({"sealed": True} if seems.encrypted else {})
-
-
-def _pointer(found: "Neighbour") -> str:
+def _pointer(choices: "Sequence[tuple[str, float]]") -> str:
     """Ask which number of a message is the freezer's temperature, where there are several."""
-    from gatewayd.watch.nearby import pointers
-
-    leaves = pointers(found.newest().get("", b""))
-    for place, (pointer, number) in enumerate(leaves, 1):
+    for place, (pointer, number) in enumerate(choices, 1):
         click.echo(f"  {place}  {pointer or '(the whole message)'} says {number:g}")
-    if len(leaves) == 1:
-        return leaves[0][0]
-    place = click.prompt("Which of these is the temperature", type=click.IntRange(1, len(leaves)), default=1)
-    return leaves[int(place) - 1][0]
-
-
-def _lasting(path: str) -> str:
-    """Return a probe's path by its device: hwmon3 may be another chip after the next start."""
-    if "/hwmon" not in path:
-        return path
-    return re.sub(r"/hwmon/hwmon\d+/", "/hwmon/hwmon*/", os.path.realpath(path))
-
-
-def _slug(name: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:40] or "probe"
+    if len(choices) == 1:
+        return choices[0][0]
+    place = click.prompt("Which of these is the temperature", type=click.IntRange(1, len(choices)), default=1)
+    return choices[int(place) - 1][0]

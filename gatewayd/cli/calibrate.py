@@ -13,23 +13,7 @@ import click
 
 from gatewayd.cli import house
 from gatewayd.model.moment import iso
-from gatewayd.model.units import TemperatureUnit, show_span
-
-HOW = """\
-A check of {name} in ice: crushed ice in water is at {ice}, so what the sensor says there is its error.
-
-  1. Crush clean ice and fill a tall cup with it to the brim. Add cold water until it just fills the gaps; there must
-     be ice down to the bottom all the time, so pour water off and add ice when it floats.
-  2. A sensor that is not watertight goes into a thin bag first, with the air pressed out.
-  3. Say yes below. Then put the probe into the middle of the ice, touching neither wall nor bottom, and stir gently
-     now and then. Shut the freezer again.
-  4. It takes about a quarter of an hour: ten minutes in which nothing moves, and five readings.
-  5. Dry it well and put it back where it was.
-
-{quiet}"""
-QUIET = """\
-Until the probe is back, for two hours at most, it watches nothing. The alarms of {freezer} are held for half an
-hour now, and again when the probe goes back."""
+from gatewayd.model.units import TemperatureUnit
 
 
 @click.command(name="calibrate")
@@ -47,6 +31,8 @@ def command(sensor: str, settings_file: Path | None, *, end: bool, listing: bool
     The probe's freezer is kept quiet meanwhile. Once a year is common practice. If this command is stopped, the check
     goes on; call it again to look on. With --json each step is a line of JSON of its own (JSON lines).
     """
+    from gatewayd.upkeep.iceguide import result
+
     if listing:
         _list(sensor, settings_file, as_json=as_json)
         return
@@ -73,7 +59,7 @@ def command(sensor: str, settings_file: Path | None, *, end: bool, listing: bool
     if found.get("stage") != "done":
         house.refuse("The check is over without a result: its time was up, or somebody ended it. Nothing was stored.")
     if not as_json:
-        click.echo(_result(found))
+        click.echo("\n" + "\n".join(result(found)))
     if not yes and not _asked("Store that?"):
         house.order(door, ask | {"do": "end"}, as_json=as_json)
     kept = _answer(house.knock(door, ask | {"do": "keep", "key": secrets.token_hex(8)}))
@@ -103,13 +89,19 @@ def _steps(door: Path, request: dict[str, Any], sensor: str) -> Iterator[dict[st
 
 def _explain(sensor: str, settings_file: Path | None) -> None:
     """Print what to do; exit with a sentence where there is no such sensor."""
+    from textwrap import fill
+
+    from gatewayd.upkeep.iceguide import intro, quiet, steps
+
     found = next(house.knock(house.socket(settings_file), {"ask": "health"}))
     mine = next((one for one in found["sensors"] if one["id"] == sensor and one["measures"] == "temperature"), None)
     if mine is None:
         known = ", ".join(one["id"] for one in found["sensors"] if one["measures"] == "temperature") or "none"
         house.refuse(f"There is no thermometer {sensor!r}; there are: {known}.")
-    quiet = QUIET.format(freezer=mine["freezer"]) if mine["freezer"] else "It guards no freezer, so nothing is held."
-    click.echo(HOW.format(name=mine["name"], ice=TemperatureUnit(found["units"]).show(0.0, 0), quiet=quiet))
+    click.echo(intro(mine["name"], TemperatureUnit(found["units"])) + "\n")
+    for number, text in enumerate(steps(), 1):
+        click.echo(fill(f"{number}. {text}", 116, initial_indent="  ", subsequent_indent="     "))
+    click.echo("\n" + fill(quiet(mine["freezer"]), 116))
 
 
 def _asked(question: str) -> bool:
@@ -132,51 +124,16 @@ def _say(answer: dict[str, Any], *, as_json: bool, text: str) -> None:
 
 def _look_on(answers: Iterator[dict[str, Any]], *, as_json: bool) -> dict[str, Any]:
     """Print each step until the check is done or over, and return the last."""
+    from gatewayd.upkeep.iceguide import stands
+
     last, said = dict[str, Any](), ""
     for last in answers:
-        text = _step(last)
+        text = f"  {stands(last)}" if last["running"] else stands(last)
         if as_json or text != said:
             _say(last, as_json=as_json, text=text)
             sys.stdout.flush()
         said = text
     return last
-
-
-def _step(state: dict[str, Any]) -> str:
-    """Say how the check stands in a line."""
-    if not state["running"]:
-        return "No check is running any more."
-    unit = TemperatureUnit(state["units"])
-    raw = "" if state["raw_c"] is None else unit.show(state["raw_c"], 2)
-    match state["stage"]:
-        case "waiting":
-            return "  waiting for its first reading"
-        case "on its way":
-            return f"  {raw}: on its way to the ice's temperature"
-        case "settling":
-            return f"  {raw}: within {unit.show_difference(0.2)} for {show_span(state['steady_ms'])} of 10 min"
-        case "not ice":
-            return (
-                f"  {raw}: it stands still far from {unit.show(0.0, 0)}. Either it does not lie in ice down to the "
-                "bottom, or the sensor is broken. Nothing is stored of this; it goes on."
-            )
-        case _:
-            return f"  {raw}: settled"
-
-
-def _result(state: dict[str, Any]) -> str:
-    """Say what was found: by how much it is off, which way, how sure, and what it was before."""
-    unit, off = TemperatureUnit(state["units"]), -state["offset_k"]
-    side = "exactly right" if round(off, 2) == 0 else f"{unit.show_difference(abs(off), 2)} too {_side(off)}"
-    return (
-        f"\n{state['name']} reads {side}: in ice it says {unit.show(state['mean_c'], 2)}, five readings within "
-        f"{unit.show_difference(state['spread_k'], 2)}.\n{unit.show_difference(state['offset_k'], 2)} would be added "
-        f"to its readings; until now it is {unit.show_difference(state['was_k'], 2)}."
-    )
-
-
-def _side(off: float) -> str:
-    return "warm" if off > 0 else "cold"
 
 
 def _list(sensor: str, settings_file: Path | None, *, as_json: bool) -> None:

@@ -110,16 +110,16 @@ def _plain(neighbour: "Neighbour", settings: "Settings | None") -> dict[str, Any
         "why_not": found.why_not,
         "count": neighbour.count,
         "every": neighbour.every(),
-        "known_as": _known_as(neighbour.channel, settings),
+        "known_as": _known_as(neighbour, settings),
         "bytes": {element: data.hex() for element, data in neighbour.newest().items()},
     }
 
 
-def _known_as(channel: str, settings: "Settings | None") -> str:
-    if settings is None:
-        return ""
-    same = (s.id for s in settings.house.sensors.values() if s.channel.lower() == channel.lower())
-    return next(same, "")
+def _known_as(neighbour: "Neighbour", settings: "Settings | None") -> str:
+    from gatewayd.settings.adding import known_as
+
+    known = known_as(neighbour, settings.house) if settings is not None else []
+    return known[0].id if known else ""
 
 
 def _live(ear: "Ear", span: int | None, wanted: str) -> None:
@@ -146,7 +146,7 @@ def _table(ear: "Ear", wanted: str) -> Any:
         found = understand(neighbour)
         every = neighbour.every()
         cells = (
-            neighbour.name or _known_as(neighbour.channel, ear.settings),
+            neighbour.name or _known_as(neighbour, ear.settings),
             neighbour.channel,
             "" if neighbour.signal is None else f"{neighbour.signal} dBm",
             found.format,

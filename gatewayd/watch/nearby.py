@@ -19,6 +19,8 @@ from gatewayd.model.reading import Decoded, Quantity, Undecodable, Value
 MOST = 500  # channels kept; a flat block of houses has some tens of radios
 HISTORY = 60  # frames per element: ten minutes of a sensor that sends every 10 s
 ELEMENTS = 6  # of one device; the open formats use one or two
+LARGEST = 4096  # bytes looked at of one part: an advertisement has 254 at most, a sensor's message some hundred
+LONGEST = 500  # characters of a channel; one that is longer is nobody's sensor and is not kept
 LEAVES = 200  # numbers looked at in one JSON message
 PLAUSIBLE = (-50.0, 60.0)  # °C; what a freezer's probe can see, room included
 BTHOME, TLM = "service fcd2", "service feaa"
@@ -68,13 +70,16 @@ class Neighbour:
 class Nearby:
     """Keep the neighbours, the one heard last at the end."""
 
-    def __init__(self, most: int = MOST) -> None:
-        """Keep up to `most` channels."""
+    def __init__(self, most: int = MOST, history: int = HISTORY) -> None:
+        """Keep up to `most` channels, of each the newest `history` bytes of its parts."""
         self._most = most
+        self._history = history
         self._all: OrderedDict[tuple[str, str, str], Neighbour] = OrderedDict()
 
     def see(self, sighting: Sighting) -> None:
         """Take one thing heard."""
+        if len(sighting.channel) > LONGEST:
+            return
         key = (sighting.way, sighting.source, sighting.channel)
         found = self._all.pop(key, None)
         if found is None:
@@ -87,7 +92,7 @@ class Nearby:
         found.signal = sighting.signal if sighting.signal is not None else found.signal
         for element, data in sighting.elements.items():
             if element in found.history or len(found.history) < ELEMENTS:
-                found.history.setdefault(element, deque(maxlen=HISTORY)).append(data)
+                found.history.setdefault(element, deque(maxlen=self._history)).append(data[:LARGEST])
 
     def __iter__(self) -> Iterator[Neighbour]:
         """Return the neighbours, the one heard last first."""
@@ -152,10 +157,13 @@ def _topic(payload: bytes) -> Reading:
     if not leaves:
         return Reading("no number in it", (), found.reason)
     pointer, number = leaves[0]
-    unit = "°F" if "fahrenheit" in pointer.lower() else "°C"
-    return Reading(
-        "json", (Value(Quantity.TEMPERATURE, number),), "", PayloadRule(PayloadForm.JSON, pointer, unit=unit)
-    )
+    rule = PayloadRule(PayloadForm.JSON, pointer, unit=unit_at(pointer))
+    return Reading("json", (Value(Quantity.TEMPERATURE, number),), "", rule)
+
+
+def unit_at(pointer: str) -> str:
+    """Return the unit of the temperature at a JSON Pointer, as far as its words tell."""
+    return "°F" if "fahrenheit" in pointer.lower() else "°C"
 
 
 def pointers(payload: bytes) -> list[tuple[str, float]]:
