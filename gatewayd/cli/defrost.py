@@ -64,6 +64,8 @@ def _alone(settings_file: Path | None) -> list[dict[str, Any]]:
 
 def lines(one: dict[str, Any]) -> list[str]:
     """Return what is to be said of one freezer."""
+    from gatewayd.upkeep.defrost import NEVER, NOT_DUE
+
     said = [f"{one['name']} ({one['id']})"]
     running = one.get("running")
     if running:
@@ -73,8 +75,8 @@ def lines(one: dict[str, Any]) -> list[str]:
         if running["next"]:
             said.append(f"  next step: {running['next']}")
         return said
-    said.append(f"  last defrosted {one['last'][:10]}" if one["last"] else "  no defrost of it is written down")
-    said += [f"  {due['text']}" for due in one["due"]] or ["  nothing says that it is due"]
+    said.append(f"  last defrosted {one['last'][:10]}" if one["last"] else f"  {NEVER}")
+    said += [f"  {due['text']}" for due in one["due"]] or [f"  {NOT_DUE}"]
     if one["good_day"]:
         when = datetime.fromisoformat(one["good_day"]["at"])
         said.append(f"  A good day: {when:%A} {when.day} {when:%B %Y}, for {one['good_day']['why']}.")
@@ -130,11 +132,9 @@ def _fits(freezer: str, settings_file: Path | None, *, anyway: bool) -> None:
 
 def checklist(freezer: str) -> str:
     """Return all steps with what to mind, in plain lines."""
-    from gatewayd.upkeep.defrost import STEPS
+    from gatewayd.upkeep.defrost import CREW, STEPS
 
-    said = [
-        f"A defrost of {freezer}, step by step. Two people and 20 cubic feet take 35 to 45 minutes (common practice)."
-    ]
+    said = [f"A defrost of {freezer}, step by step. {CREW}"]
     for number, step in enumerate(STEPS, 1):
         said.append(f"\n{number:>3}. {step.key}: {step.do}")
         if step.mind:
@@ -180,14 +180,14 @@ def finish(freezer: str, ice: str, settings_file: Path | None, *, is_on: bool, a
 
 def _asks_for_switch(freezer: str, settings_file: Path | None) -> bool:
     """Return whether a defrost that is to be finished was one, and nobody said that the freezer is on again."""
-    from gatewayd.watch.defrosting import UNTOUCHED
+    from gatewayd.upkeep.defrost import switch_unsaid
 
     found = next(house.knock(house.socket(settings_file), {"ask": "status"}))
     running = [one for each in found["freezers"] if (one := each.get("defrost")) and freezer in ("", each["id"])]
     if len(running) != 1 or running[0]["ended"]:
         return False  # the order's answer says what is wrong
     one, since = running[0], datetime.fromisoformat(found["at"]) - datetime.fromisoformat(running[0]["began"])
-    return "on" not in one["steps"] and (bool(one["steps"]) or since.total_seconds() * 1000 >= UNTOUCHED)
+    return switch_unsaid(one["steps"], round(since.total_seconds() * 1000))
 
 
 @command.command(name="cancel")

@@ -21,6 +21,7 @@ from gatewayd.store.trouble import StoreTrouble
 from gatewayd.thermal.ageing import ageing
 from gatewayd.thermal.picture import Picture
 from gatewayd.upkeep import defrost
+from gatewayd.upkeep.chore import WORDS, fits
 from gatewayd.upkeep.due import OF_FOOD
 from gatewayd.upkeep.frost import growth
 from gatewayd.watch.dues import dues
@@ -32,16 +33,6 @@ AGAIN = 6 * HOUR  # what is due moves over days; the nightly copy is seen the sa
 FOOD_WAITS = 90 * DAY
 LONGEST = 500  # characters of a note
 COPIES = "copies"  # beside the store
-OF_FREEZERS = (Kind.DEFROSTED, Kind.GASKET, Kind.CONDENSER)
-WORDS = {
-    Kind.DEFROSTED: "defrosted",
-    Kind.BATTERY: "battery changed",
-    Kind.GASKET: "gasket looked at",
-    Kind.CONDENSER: "coils looked at",
-    Kind.ICE_POINT: "checked in ice",
-    Kind.SPARE: "spare sensor",
-    Kind.NOTE: "note",
-}
 
 
 class Duty:
@@ -112,25 +103,6 @@ class Duty:
         except StoreTrouble as trouble:
             return {"done": False, "error": str(trouble)}
         return {"done": True, "text": said}
-
-
-def fits(house: House, subject: str, kind: str) -> tuple[str, Kind | None]:
-    """Return the kind of work that is meant, or what is wrong with it and None."""
-    wished = next((each for each in Kind if each.value == kind), None)
-    if wished is Kind.ICE_POINT:
-        return f"A check in ice is guided, and writes itself down: gatewayd calibrate {subject}", None
-    if wished is None:
-        known = ", ".join(each.value for each in Kind if each is not Kind.ICE_POINT)
-        return f"There is no work {kind!r}; there are: {known}.", None
-    if wished in OF_FREEZERS:
-        what, those = "freezer", list(house.freezers)
-    elif wished is Kind.BATTERY:
-        what, those = "sensor", list(house.sensors)
-    else:
-        what, those = "freezer or sensor", [*house.freezers, *house.sensors, house.id]
-    if subject not in those:
-        return f"There is no {what} {subject!r}; there are: {', '.join(those) or 'none'}.", None
-    return "", wished
 
 
 def read(conn: sqlite3.Connection, path: Path) -> Chored:

@@ -5,6 +5,11 @@ from gatewayd.message.words import lid, place, span, stamp
 from gatewayd.model.event import Event
 from gatewayd.model.house import House
 
+# What to do with the food outside, a quarter of an hour before its time is over and after it, and at the planned end.
+FOOD_SOON = "Begin to put it back, or into another freezer."
+FOOD_NOW = "Put it into a freezer at once, this one if it runs, or another, or cool boxes with ice."
+OVER = "Dry it, SWITCH IT BACK ON, shut it, and hear that it runs."
+
 
 def noted(event: Event, house: House) -> Text:
     """Return the words for a step of a defrost."""
@@ -26,7 +31,7 @@ def noted(event: Event, house: House) -> Text:
             return f"the planned end of {who}'s defrost is here", joined(
                 f"The time planned for the defrost of {who}{where} is over.", now(event, house)
             ) + (
-                "\n\nWhat to do now: dry it, SWITCH IT BACK ON, shut it, and hear that it runs. You are told if it "
+                f"\n\nWhat to do now: {_small(OVER)} You are told if it "
                 f"does not cool within 20 minutes. More time? gatewayd defrost start {event.subject} --for 30min"
             )
         case "ended":
@@ -55,11 +60,13 @@ def _food(event: Event, house: House) -> Text:
     if event.facts.get("stage") == "food-soon":
         return f"the food of {who} must soon be in the cold", (
             f"{out} Two hours are the most.\n\n"
-            f"What to do now: begin to put it back, or into another freezer. When it is in: gatewayd defrost step "
-            f"{event.subject} food-back"
+            f"What to do now: {_small(FOOD_SOON)} When it is in: gatewayd defrost step {event.subject} food-back"
         )
     return f"the food of {who} must be in the cold now", (
         f"{out} Two hours are the most.\n\n"
-        "What to do now: put it into a freezer at once, this one if it runs, or another, or cool boxes with ice. "
-        f"{JUDGE} When it is in: gatewayd defrost step {event.subject} food-back"
+        f"What to do now: {_small(FOOD_NOW)} {JUDGE} When it is in: gatewayd defrost step {event.subject} food-back"
     )
+
+
+def _small(text: str) -> str:
+    return text[:1].lower() + text[1:]

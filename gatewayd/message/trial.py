@@ -8,6 +8,12 @@ from gatewayd.message.words import place, spell, spent, stamp
 from gatewayd.model.event import Event
 from gatewayd.model.house import House
 
+# What to do where a freezer does not cool after it was defrosted.
+NOT_COLD = (
+    "Is it switched on? Look at its switch, plug and breaker, and see that it is shut. Food that is still outside must "
+    "be in the cold within two hours: put it into another freezer."
+)
+
 
 def _stopped(event: Event, house: House) -> Text:
     over = "its defrosting" if event.facts.get("after") == "defrost" else "its test switch-off"
@@ -21,10 +27,7 @@ def _advice(event: Event, _house: House) -> str:
     if off(event):
         return f"Keep it shut until the power is back. {holds(event)}"
     if event.facts.get("after") == "defrost":  # it may be empty, so nothing is said of how long it holds
-        return (
-            "Is it switched on? Look at its switch, plug and breaker, and see that it is shut. Food that is still "
-            "outside must be in the cold within two hours: put it into another freezer."
-        )
+        return NOT_COLD
     return f"Is it switched on? Look at its switch, plug and breaker. Then keep it shut. {holds(event)}"
 
 

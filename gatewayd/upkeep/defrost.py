@@ -4,12 +4,12 @@ Pure. The steps follow the extension pages named beside them; the maker's manual
 """
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
 from gatewayd.model.house import Freezer, Kind
-from gatewayd.model.moment import DAY, from_wall, to_wall
+from gatewayd.model.moment import DAY, MINUTE, from_wall, to_wall
 from gatewayd.upkeep.frost import DUE_MM, OVERDUE_MM, Growth, reach, show_thickness
 
 YEAR = 365 * DAY  # "at least once a year": So Easy to Preserve, University of Georgia; University of Missouri Extension
@@ -67,7 +67,7 @@ def due(
             if last is not None:
                 words = "the last defrost is more than a year ago" if over else "a year after the last defrost"
             else:
-                words = "no defrost of it is written down" + ("" if over else ", so a year after it became known")
+                words = NEVER + ("" if over else ", so a year after it became known")
             found.append(Due(begin + YEAR, begin + YEAR + LATE, Reason.YEAR, words))
         if period is not None and period >= PERIOD_HINT:
             words = f"its compressor's cycles grew {period:.0%} longer in six weeks, as frost makes them: measure it"
@@ -186,7 +186,12 @@ _MONTHS = (
 
 # -- the session -------------------------------------------------------------------------------------------
 
-FOOD_OUT, SWITCHED_ON, FOOD_BACK = "food-out", "on", "food-back"
+FOOD_OUT, LID, ICE, SWITCHED_ON, FOOD_BACK = "food-out", "lid", "ice", "on", "food-back"
+ICE_SOON, ICE_LATE = 10 * MINUTE, 15 * MINUTE  # in which ice loosens with a fan: common practice
+CREW = "Two people and 20 cubic feet take 35 to 45 minutes (common practice)."
+UNTOUCHED = ICE_SOON  # who finishes sooner, with no step done, did nothing
+NEVER = "no defrost of it is written down"
+NOT_DUE = "nothing says that it is due"
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,12 +228,12 @@ STEPS = (
         "With dry hands, from a dry floor. Keep plug and cord where no water runs.",
     ),
     Step(
-        "lid",
+        LID,
         "Open it wide and prop or tie the lid or door, so that it cannot fall shut.",
         "Keep children away: nobody must be able to climb in and be shut inside.",
     ),
     Step(
-        "ice",
+        ICE,
         "Lay towels in the bottom and let the fan blow in. Ice loosens in 10 to 15 minutes; lift off what is loose.",
         "No knife, no ice pick, no metal: the walls and the cooling lines behind them are pierced easily. No hair "
         "dryer, no heater; hot water only if the maker allows it. The fan stands dry, and its cord out of the water.",
@@ -257,6 +262,11 @@ def next_step(done: Mapping[str, int]) -> Step | None:
     """Return the first step after the last that is done, None after the last of all."""
     last = max((KEYS.index(key) for key in done if key in KEYS), default=-1)
     return STEPS[last + 1] if last + 1 < len(STEPS) else None
+
+
+def switch_unsaid(done: Collection[str], lasted: int) -> bool:
+    """Return whether who finishes must be asked if the freezer is on again: steps `done`, begun `lasted` ms ago."""
+    return SWITCHED_ON not in done and (bool(done) or lasted >= UNTOUCHED)
 
 
 def told_step(step: Step) -> str:

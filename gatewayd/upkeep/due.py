@@ -44,8 +44,8 @@ class Known:
     more: Iterable[Due] = ()
 
 
-def due(house: House, now: int, known: Known) -> list[Due]:
-    """Return what is due at `now` (wall ms) or within four weeks, the overdue first, then by day."""
+def due(house: House, now: int, known: Known, ahead: int = SOON) -> list[Due]:
+    """Return what is due at `now` (wall ms) or within `ahead` ms, the overdue first, then by day."""
     last = {(chore.subject, chore.kind): chore.at for chore in known.done}
     found = [*known.more, *_batteries(house, known)]
     if known.missed:
@@ -58,10 +58,10 @@ def due(house: House, now: int, known: Known) -> list[Due]:
         found.append(Due(house.id, what, known.copied + COPY_OLD, reason, overdue=True))
     for freezer in house.freezers.values():
         found += _checks(freezer, house, last, now)
-        found += _looks(freezer, last, known.began, now)
+        found += _looks(freezer, last, known.began, now, ahead)
     uneasy = {one.subject for one in known.more if one.what.startswith(OF_FOOD)}  # no test on top of a bad day
     found += [_test(house.freezers[who]) for who in known.untaught if who in house.freezers and who not in uneasy]
-    return sorted((one for one in found if one.by is None or one.by <= now + SOON), key=_rank)
+    return sorted((one for one in found if one.by is None or one.by <= now + ahead), key=_rank)
 
 
 def _rank(one: Due) -> tuple[bool, bool, bool, int]:
@@ -92,10 +92,12 @@ def _checks(freezer: Freezer, house: House, last: Mapping[tuple[str, Kind], int]
     return found
 
 
-def _looks(freezer: Freezer, last: Mapping[tuple[str, Kind], int], began: int | None, now: int) -> list[Due]:
+def _looks(
+    freezer: Freezer, last: Mapping[tuple[str, Kind], int], began: int | None, now: int, ahead: int
+) -> list[Due]:
     """Return the yearly look at gasket and coils, as one thing where both are due; counted from the begin at first."""
     days = {kind: last.get((freezer.id, kind), began) for kind in (Kind.GASKET, Kind.CONDENSER)}
-    wanted = {kind: day + YEAR for kind, day in days.items() if day is not None and day + YEAR <= now + SOON}
+    wanted = {kind: day + YEAR for kind, day in days.items() if day is not None and day + YEAR <= now + ahead}
     if not wanted:
         return []
     names = {Kind.GASKET: ("gasket", _GASKET), Kind.CONDENSER: ("coils", _COILS)}

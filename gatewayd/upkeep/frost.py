@@ -78,12 +78,15 @@ class Reach:
     late: int | None
 
 
-def parse_thickness(text: str) -> float:
-    """Read `5 mm`, `0.5 cm`, `1/4 in` or `1 1/2 inches` as mm. Raise ValueError for what is no thickness of frost."""
+def parse_thickness(text: str, usual: str = "") -> float:
+    """Read `5 mm`, `0.5 cm`, `1/4 in` or `1 1/2 inches` as mm; a bare number is in the unit `usual`, if there is one.
+
+    Raise ValueError for what is no thickness of frost.
+    """
     found = re.fullmatch(r"\s*([0-9./ ]*[0-9])\s*([A-Za-z\"]*)\s*", text)
     if found is None:
         raise ValueError(f"{text!r} is not a thickness; {_WRITE}")
-    number, unit = found[1], found[2].lower()
+    number, unit = found[1], found[2].lower() or usual
     fraction = _FRACTION.fullmatch(number)
     try:
         value = int(fraction[1] or 0) + int(fraction[2]) / int(fraction[3]) if fraction else float(number)
@@ -115,6 +118,15 @@ def show_thickness(mm: float) -> str:
         parts.append(f"{rest // shared}/{8 // shared}")
     text = f"{mm:.1f}".removesuffix(".0") + " mm"
     return f"{text} ({' '.join(parts)} in)" if parts else f"{text} (under 1/8 in)"
+
+
+def show_growth(now: float, month: float | None, off: float | None, *, inches: bool) -> str:
+    """Say how thick the frost is by now (mm) and by how much it grows in a month (mm), with one sigma of that."""
+    thick = f"About {show_thickness(max(0.0, now))} by now"
+    if month is None or off is None:
+        return f"{thick}. How fast it grows is not known yet: measure it again in a few weeks."
+    unit, one, places = ("in", MM_PER_INCH, 2) if inches else ("mm", 1.0, 1)
+    return f"{thick}, growing by {month / one:.{places}f} {unit} a month, give or take {off / one:.{places}f}."
 
 
 Point = tuple[float, float]  # days since the season's first, mm

@@ -29,7 +29,7 @@ from gatewayd.model.moment import HOUR, MINUTE, Moment, between
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
-from gatewayd.upkeep.defrost import FOOD_BACK, FOOD_OUT, KEYS, STEPS, SWITCHED_ON, next_step, told_step
+from gatewayd.upkeep.defrost import FOOD_BACK, FOOD_OUT, KEYS, STEPS, SWITCHED_ON, UNTOUCHED, next_step, told_step
 from gatewayd.watch.hindrance import ANYWAY, hindrance
 from gatewayd.watch.session import Session, unclear
 from gatewayd.watch.switchoff import GRACE, SwitchingOff
@@ -43,7 +43,6 @@ PLANNED_LEAST, PLANNED_MOST = 15 * MINUTE, 3 * HOUR  # our choice: nothing thaws
 # and as long again: what is wrong then has to be told. Our choice.
 MARGIN, QUIET_MOST = HOUR, 4 * HOUR
 CANCEL = "cancel"  # the step that ends it, and nothing is counted
-UNTOUCHED = 10 * MINUTE  # ice loosens in 10 to 15 minutes (STEPS): who finishes sooner, with no step done, did nothing
 FOOD_SOON, FOOD_NOW = 105 * MINUTE, 2 * HOUR  # out for 2 h at most (University of Missouri Extension); a word before
 MELTS = 0.0  # °C; where the air was never above it no ice went
 AS_BEFORE = 2.0  # K above the air at the begin: as cold as it was, within the swing of its cycles. Our choice
@@ -53,6 +52,7 @@ SETTLES = 12 * MINUTE
 COOLS = 0.8  # K
 FALLING = 0.3  # K an hour; faster than a probe's step shows, as for any trend
 OF_DEFROST = (HIGH, HIGHHIGH, RISING, LID_OPEN, WARM_LONG, TOO_COLD, CHATTERING)
+UNHEARD = "Its thermometer is not heard: nobody here sees whether it cools again. Set a timer of your own."
 _STANDS = (HIGH, HIGHHIGH, RISING, LID_OPEN)  # while one of these stands it is not over
 
 
@@ -128,9 +128,7 @@ class Defrosting(SwitchingOff):
             f"the food must go back, and if it does not cool in the end.\n\n{told_step(STEPS[0])}"
         )
         if not self._seen(who, now):
-            text += (
-                "\n\nIts thermometer is not heard: nobody here sees whether it cools again. Set a timer of your own."
-            )
+            text += f"\n\n{UNHEARD}"
         return text
 
     def _step_defrost(self, given: Order, session: Session, now: Moment) -> tuple[bool, str]:
