@@ -2,6 +2,7 @@
 
 import asyncio
 import sys
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -77,21 +78,17 @@ async def _inspect(settings: Settings) -> list[tuple[str, str]]:
 async def _send(settings: Settings, state_dir: Path) -> dict[str, str]:
     """Send one test letter by each route, and return what went wrong with each, empty if nothing."""
     from gatewayd.clock import SystemClock
-    from gatewayd.notify.letter import Letter
+    from gatewayd.notify.letter import trial_letter
     from gatewayd.notify.sender import Sender
 
     clock = SystemClock()
     sender = Sender(clock, settings.house.name, state_dir)
-    made = from_wall(clock.now().wall).astimezone(settings.house.zone)
+
+    def made() -> datetime:
+        return from_wall(clock.now().wall).astimezone(settings.house.zone)
+
     found = {}
     for route in settings.routes.values():
-        letter = Letter(
-            f"{settings.house.name}: a test message",
-            f"This is a test of the route {route.id}. If you read it, messages about your freezers reach you here.\n"
-            "There is nothing to do.",
-            f"test-{route.id}-{clock.now().wall}",
-            made,
-        )
-        outcome = await sender.send(route, letter, TEST_DEADLINE)
+        outcome = await sender.send(route, trial_letter(route.id, settings.house.name, made()), TEST_DEADLINE)
         found[route.id] = "" if outcome.ok else outcome.error
     return found

@@ -21,6 +21,7 @@ def command(settings_file: Path | None, *, verbose: bool) -> None:
     """
     from gatewayd.clock import SystemClock
     from gatewayd.daemon.run import WrongRoutes, run
+    from gatewayd.settings import places
     from gatewayd.store.trouble import StoreTrouble
     from gatewayd.watchdog import Watchdog
 
@@ -32,7 +33,7 @@ def command(settings_file: Path | None, *, verbose: bool) -> None:
     settings = house.settings_or_exit(settings_file, secrets=True)
     for warning in settings.warnings:
         logging.getLogger("gatewayd").warning("%s", warning)
-    state_dir = house.state_dir(settings_file)
+    env = places.as_service(places.find(settings_file, os.environ), os.environ)
     # What is loaded by now stays for ever, so the collector need not look at it again and again. Readings make no
     # rings, so it may come less often; measured, both save a tenth of the CPU of a message and cost 1 MiB.
     gc.collect()
@@ -40,7 +41,14 @@ def command(settings_file: Path | None, *, verbose: bool) -> None:
     gc.set_threshold(10_000, 20, 20)
     try:
         asyncio.run(
-            run(settings, lambda: house.read_settings(settings_file), SystemClock(), Watchdog(os.environ), state_dir)
+            run(
+                settings,
+                lambda: house.read_settings(settings_file),
+                SystemClock(),
+                Watchdog(os.environ),
+                places.state_dir(env),
+                env,
+            )
         )
     except WrongRoutes as wrong:
         house.refuse(str(wrong), house.WRONG)

@@ -4,10 +4,12 @@ import asyncio
 import logging
 from collections.abc import AsyncIterator, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gatewayd.clock import Clock
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.gateway import Gateway
+from gatewayd.daemon.household import Fixed
 from gatewayd.door import Plain
 from gatewayd.model.event import Notice
 from gatewayd.model.route import Secret
@@ -16,6 +18,9 @@ from gatewayd.web.code import Code
 from gatewayd.web.key import link_key
 from gatewayd.web.links import Links
 from gatewayd.web.lock import Lock
+
+if TYPE_CHECKING:
+    from gatewayd.web.wiring import Wiring
 
 log = logging.getLogger(__name__)
 
@@ -31,11 +36,15 @@ class Reception:
         state_dir: Path,
         answers: Answers,
         own: Clock | None = None,
+        wiring: "Wiring | None" = None,
     ) -> None:
         """Take the settings, the gateway, its clock, the folder of the key and the lock, and what answers at the door.
 
-        `own` is this computer's clock, by which sign-ins count, where the house's is another: a played house.
+        `own` is this computer's clock, by which sign-ins count, where the house's is another: a played house. Without
+        `wiring` the pages show the settings and cannot change them.
         """
+        self._settings = settings
+        self._wiring = wiring or Fixed(lambda: self._settings)
         self._gateway = gateway
         self._clock = clock
         self._own = own or clock
@@ -53,6 +62,7 @@ class Reception:
 
     def fit(self, settings: Settings) -> None:
         """Take the settings; pages that have not changed go on undisturbed. Reads the key when it is first needed."""
+        self._settings = settings
         wanted = (settings.pages, settings.house.name, settings.tokens)
         if wanted == (self._pages, self._house, self._tokens):
             return
@@ -100,7 +110,7 @@ class Reception:
                 await asyncio.wait({work})  # the address is free before another server wants it
 
     async def _serve(self) -> None:
-        if self._pages is None or self._key is None or self._lock is None:
+        if self._pages is None or self._key is None or self._lock is None or self._links is None:
             return
         # loaded only where there are pages: 20 MB
         from gatewayd.daemon.visitors import Visitors  # noqa: PLC0415
@@ -109,6 +119,7 @@ class Reception:
         from gatewayd.web.button import Button  # noqa: PLC0415
         from gatewayd.web.entry import Entry  # noqa: PLC0415
         from gatewayd.web.gate import Gate  # noqa: PLC0415
+        from gatewayd.web.looking import Looking  # noqa: PLC0415
         from gatewayd.web.pages import pages  # noqa: PLC0415
         from gatewayd.web.paint import Paint  # noqa: PLC0415
         from gatewayd.web.server import Part, Server  # noqa: PLC0415
@@ -121,7 +132,8 @@ class Reception:
             Button(self._key, home, self._clock),
             Beats(self._tokens, home, self._own),
             Entry(self._lock, self._code, gate, home, paint, self._own),
-            *pages(home, paint, self._own),
+            Looking(self._lock, self._links.begins, home, paint, self._own),
+            *pages(home, paint, self._own, self._wiring),
         ]
         await Server(self._pages, self._house, parts, self._own, gate.check).run()
 

@@ -5,7 +5,7 @@ import contextlib
 import logging
 import random
 import signal
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from gatewayd.daemon.failing import Failing
 from gatewayd.daemon.fits import Worker
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.healer import Healer
+from gatewayd.daemon.household import Force, Household
 from gatewayd.daemon.lifesign import LifeSign
 from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.daemon.movement import Movement
@@ -87,13 +88,23 @@ def make_gateway(settings: Settings, store: Store, kept: Recollection, clock: Cl
 class Daemon:
     """Hold everything that runs between start and stop."""
 
-    def __init__(self, settings: Settings, read: Reader, clock: Clock, watchdog: Watchdog, state_dir: Path) -> None:
-        """Take the settings, how to read them again, and the edges."""
+    def __init__(
+        self,
+        settings: Settings,
+        read: Reader,
+        clock: Clock,
+        watchdog: Watchdog,
+        state_dir: Path,
+        env: Mapping[str, str] | None = None,
+    ) -> None:
+        """Take the settings, how to read them again, the edges, and where `${NAME}` is looked up for a change."""
         self._settings = settings
         self._read = read
         self._clock = clock
         self._watchdog = watchdog
         self._state_dir = state_dir
+        self._env = env or {}
+        self._rewiring = asyncio.Lock()  # one at a time reads the settings anew, at a signal or for a page
         self._passed = Passed(state_dir)
         self._chores: list[asyncio.Task[None]] = []
         self._rng = random.Random()  # noqa: S311 - jitter of retries, no secret
@@ -125,7 +136,9 @@ class Daemon:
             gateway.fitting = self._worker = Worker(gateway.give)
             self._failing = Failing(sender, gateway, clock)
             answers = Answers(gateway, clock, self._after_restore)
-            self._reception = Reception(settings, gateway, clock, self._state_dir, answers)
+            force = Force(lambda: self._settings, self._against, self._take_change, self._rewiring)
+            wiring = Household(force, self._env, self._state_dir, self._failing, clock)
+            self._reception = Reception(settings, gateway, clock, self._state_dir, answers, wiring=wiring)
             self._movement = Movement(gateway, clock)
             pump = Pump(
                 gateway.mailbag,
@@ -265,22 +278,38 @@ class Daemon:
 
     async def _reload(self) -> None:
         """Read the settings again; wrong ones change nothing."""
-        before = self._settings
-        try:
-            settings = self._read()
-        except SettingsError as wrong:
-            self._refuse([str(fault) for fault in wrong.faults])
-            return
-        fixed = changes(before, settings)
-        if settings.house.id != before.house.id:
-            self._refuse(fixed)
-            return
-        if settings.routes != before.routes:
-            mistakes, troubles = await self._passed.look(settings.routes.values(), self._clock)
-            if mistakes:
-                self._refuse([f"route {route}: {problem}" for route, problem in mistakes])
+        async with self._rewiring:
+            try:
+                settings = self._read()
+            except SettingsError as wrong:
+                self._refuse([str(fault) for fault in wrong.faults])
                 return
+            if faults := await self._against(settings):
+                self._refuse(faults)
+                return
+            await self._take(settings)
+            log.info("the settings were read again")
+
+    async def _against(self, settings: Settings) -> list[str]:
+        """Return what keeps other settings from taking the place of those in force, [] for nothing."""
+        if settings.house.id != self._settings.house.id:
+            return changes(self._settings, settings)
+        if settings.routes == self._settings.routes:
+            return []
+        mistakes, troubles = await self._passed.look(settings.routes.values(), self._clock)
+        if not mistakes:
             self._failing.inspected(troubles)
+        return [f"route {route}: {problem}" for route, problem in mistakes]
+
+    async def _take_change(self, settings: Settings, text: str) -> None:
+        """Put settings in force that a page has changed, and note that in the log of the house."""
+        await self._take(settings)
+        self._gateway.give(Remark(settings.house.id, "settings", text))
+        log.info("%s", text)
+
+    async def _take(self, settings: Settings) -> None:
+        """Put other settings in force, which nothing speaks against."""
+        fixed = changes(self._settings, settings)
         for sentence in fixed:
             log.warning("%s", sentence)
         self._settings = settings
@@ -298,7 +327,6 @@ class Daemon:
         self._gateway.watch.unlock(openers(settings), counters)
         await self._sources.fit(settings)
         self._start_chores(self._group)
-        log.info("the settings were read again")
 
     def _refuse(self, faults: list[str]) -> None:
         for fault in faults:
@@ -328,8 +356,10 @@ async def alone(socket: Path) -> None:
         raise RuntimeError(f"another gatewayd answers at {socket}; stop it first")
 
 
-async def run(settings: Settings, read: Reader, clock: Clock, watchdog: Watchdog, state_dir: Path) -> None:
+async def run(
+    settings: Settings, read: Reader, clock: Clock, watchdog: Watchdog, state_dir: Path, env: Mapping[str, str]
+) -> None:
     """Run the daemon until it is told to stop."""
-    daemon = Daemon(settings, read, clock, watchdog, state_dir)
+    daemon = Daemon(settings, read, clock, watchdog, state_dir, env)
     with contextlib.suppress(asyncio.CancelledError):
         await daemon.run()

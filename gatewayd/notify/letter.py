@@ -37,6 +37,17 @@ class Outcome:
     server_wait: int = 0
 
 
+def trial_letter(route: str, house: str, made: datetime) -> Letter:
+    """Return the message that tries a route; `made` is now, aware."""
+    return Letter(
+        f"{house}: a test message",
+        f"This is a test of the route {route}. If you read it, messages about your freezers reach you here.\n"
+        "There is nothing to do.",
+        f"test-{route}-{round(made.timestamp() * 1000)}",
+        made,
+    )
+
+
 def clean_title(text: str) -> str:
     """Fold line ends and control characters of a title into single spaces, so that none can forge a header."""
     flat = "".join(char if char.isprintable() else " " for char in _sendable(text))

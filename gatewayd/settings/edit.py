@@ -26,14 +26,35 @@ BEFORE = places.HOUSE_FILE + ".before"  # of no bytes if there was no house.yaml
 PRIVATE, SHARED = 0o600, 0o640
 
 
+Agree = Callable[[Settings], None]  # raises where something speaks against settings that are right in themselves
+
+
+class Disagreed(Exception):
+    """Somebody who looked at the new settings speaks against them; `faults` say why in words."""
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        """Take why."""
+        super().__init__(" ".join(faults))
+        self.faults = list(faults)
+
+
+def _agreed(settings: Settings) -> None:
+    """Have nothing against any settings."""
+
+
 def change(
-    edit: Callable[[Document], Document], files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path
+    edit: Callable[[Document], Document],
+    files: Sequence[Path],
+    *,
+    env: Mapping[str, str],
+    state_dir: Path,
+    agree: Agree = _agreed,
 ) -> Settings:
     """Let `edit` change what stands in house.yaml, and return the settings as they are then.
 
-    `files`, `env` and `state_dir` as for `load`. Raise SettingsError if the changed settings would be at fault, and
-    ValueError if `edit` does or if another command is changing them right now: then nothing is written. Raise OSError
-    if the disk refuses.
+    `files`, `env` and `state_dir` as for `load`. Raise SettingsError if the changed settings would be at fault,
+    ValueError if `edit` does or if another command is changing them right now, and what `agree` raises, which looks at
+    the new settings before they count: then nothing is written. Raise OSError if the disk refuses.
     """
     with _locked(state_dir):
         house_file, new = state_dir / places.HOUSE_FILE, state_dir / NEW
@@ -45,6 +66,7 @@ def change(
         try:
             _write(new, written(changed).encode(), PRIVATE if holds_secret(changed) else SHARED)
             settings = _try(new, files, env, state_dir)
+            agree(settings)
             _keep(state_dir, old)
             new.replace(house_file)
         finally:
@@ -53,11 +75,11 @@ def change(
     return settings
 
 
-def undo(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path) -> Settings:
+def undo(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path, agree: Agree = _agreed) -> Settings:
     """Put the version before the last change back, once, and return the settings as they are then.
 
     Raise ValueError if there is none, SettingsError if the settings would be at fault with it (the keeper's own file
-    may have come to need what was added), OSError if the disk refuses; then nothing is changed.
+    may have come to need what was added), what `agree` raises, OSError if the disk refuses; then nothing is changed.
     """
     with _locked(state_dir):
         house_file, before = state_dir / places.HOUSE_FILE, state_dir / BEFORE
@@ -65,9 +87,11 @@ def undo(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path) -> S
             raise ValueError("there is no change to take back; only the last one can be, and only once")
         if before.stat().st_size:
             settings = _try(before, files, env, state_dir)
+            agree(settings)
             before.replace(house_file)
         else:
             settings = _try(state_dir / NEW, files, env, state_dir)  # which is not there
+            agree(settings)
             house_file.unlink(missing_ok=True)
             before.unlink()
         _sync_folder(state_dir)

@@ -6,9 +6,10 @@ from gatewayd.web.live import Live
 from gatewayd.web.now import Now
 from gatewayd.web.paint import Paint
 from gatewayd.web.server import Part
+from gatewayd.web.wiring import Wiring
 
 
-def pages(home: Home, paint: Paint, clock: Clock) -> list[Part]:
+def pages(home: Home, paint: Paint, clock: Clock, wiring: Wiring) -> list[Part]:  # noqa: ARG001 - TEMP
     """Return all pages of a house; `clock` is this computer's own, for what waits."""
     return [
         Now(home, paint),

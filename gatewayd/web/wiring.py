@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Protocol
 
 from gatewayd.settings.document import Document
+from gatewayd.settings.standing import Standing
 from gatewayd.settings.typed import Settings
 
 
@@ -19,6 +20,10 @@ class Wiring(Protocol):
         """Return what stands in house.yaml, empty where there is none. Raise SettingsError for one that is at fault."""
         ...
 
+    def standing(self) -> Standing:
+        """Return where each setting stands on the disk now, and what keeps those files from being read."""
+        ...
+
     async def change(self, edit: Callable[[Document], Document], who: str) -> list[str]:
         """Let `edit` change house.yaml and put the new settings in force; return every fault in words, [] when done.
 
@@ -32,6 +37,10 @@ class Wiring(Protocol):
 
     def undoable(self) -> bool:
         """Return whether there is a version before the last change."""
+        ...
+
+    def undoing(self) -> list[str]:
+        """Return what `undo` would bring about, a sentence for each setting; no secrets."""
         ...
 
     async def try_route(self, route: str) -> str:

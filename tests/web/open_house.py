@@ -17,12 +17,14 @@ from gatewayd.web.code import Code
 from gatewayd.web.entry import Entry
 from gatewayd.web.gate import Gate
 from gatewayd.web.lock import Lock
+from gatewayd.web.looking import Looking
 from gatewayd.web.pages import pages
 from gatewayd.web.paint import Paint
 from gatewayd.web.server import Server
 from tests.daemon.atdoor import behind_its_door
 from tests.fakes.clock import FakeClock
 from tests.web.phone import Phone
+from tests.web.wired import OWN, Wired
 
 KEY = bytes(range(32))  # of the links in messages
 
@@ -39,13 +41,18 @@ class Opened:
     code: Code
     begins: str
     phone: Phone
+    wired: Wired
 
 
 @contextlib.asynccontextmanager
-async def open_house(folder: Path, *, signed_in: bool = True) -> AsyncIterator[Opened]:
-    """Open the house of `tests.days.player.house(1)`: a shed chest with one probe; Ann and Ben live there."""
+async def open_house(folder: Path, *, signed_in: bool = True, settings: str = OWN) -> AsyncIterator[Opened]:
+    """Open the house of `tests.days.player.house(1)`: a shed chest with one probe; Ann and Ben live there.
+
+    `settings` is the keeper's own file; see tests/web/wired.py.
+    """
     async with behind_its_door(folder) as (gateway, clock, answers):
         own = SystemClock()
+        wired = Wired(folder, gateway, own, settings)
         home = Visitors(gateway, clock, answers)
         lock, code, paint = Lock(folder), Code(own), Paint(home)
         gate = Gate(lock, home, own)
@@ -53,7 +60,8 @@ async def open_house(folder: Path, *, signed_in: bool = True) -> AsyncIterator[O
             Assets(),
             Button(KEY, home, clock),
             Entry(lock, code, gate, home, paint, own),
-            *pages(home, paint, own),
+            Looking(lock, lambda: "http://gate.test:8470", home, paint, own),
+            *pages(home, paint, own, wired.wiring),
         ]
         server = Server(Pages("127.0.0.1", 0), "Heron Lane", parts, own, gate.check)
         await server.open()
@@ -63,6 +71,6 @@ async def open_house(folder: Path, *, signed_in: bool = True) -> AsyncIterator[O
                 if signed_in:
                     await asyncio.to_thread(lock.set, "plums and beans")
                     assert (await phone.sign_in()).status == 200
-                yield Opened(gateway, clock, answers, home, lock, code, begins, phone)
+                yield Opened(gateway, clock, answers, home, lock, code, begins, phone, wired)
         finally:
             await server.close()
