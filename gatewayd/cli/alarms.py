@@ -61,6 +61,8 @@ def why(before: tuple[Path | None, bool], number: int | None, settings_file: Pat
 
     It reads the store's file alone, whether gatewayd runs or not.
     """
+    from gatewayd.message.account import NOT_KEPT
+
     settings = house.settings_or_exit(settings_file or before[0])
     found = _why(settings, number)
     if as_json or before[1]:
@@ -73,7 +75,7 @@ def why(before: tuple[Path | None, bool], number: int | None, settings_file: Pat
         for sent in event["messages"]:
             click.echo(f"         {sent['text']}")
         if not event["decisions"]:
-            click.echo("         Nothing is kept about whom to tell; it goes after 400 days.")
+            click.echo(f"         {NOT_KEPT}")
     if not found:
         click.echo("Nothing has happened yet.")
 
@@ -149,12 +151,6 @@ def _print_hidden(title: str, those: list[Plain]) -> None:
         click.echo(f"  {name}{whose}{end}: {', '.join(words)}")
 
 
-def _person(who: str, wired: "House") -> str:
-    from gatewayd.message.words import name
-
-    return wired.people[who].name if who in wired.people else name(who, wired)
-
-
 # -- why -------------------------------------------------------------------------------------------------------
 
 
@@ -185,7 +181,8 @@ def _why(settings: Settings, number: int | None) -> list[Plain]:
 
 
 def _event(event: "Event", wired: "House") -> Plain:
-    from gatewayd.message.words import called, name
+    from gatewayd.message.account import subject
+    from gatewayd.message.words import called
     from gatewayd.model.moment import from_wall, iso
 
     return {
@@ -194,42 +191,35 @@ def _event(event: "Event", wired: "House") -> Plain:
         "at": iso(event.at.wall, wired.zone),
         "local": f"{from_wall(event.at.wall).astimezone(wired.zone):%a %d %b %H:%M}",
         "subject": event.subject,
-        "name": wired.name if event.subject == wired.id else name(event.subject, wired),
+        "name": subject(event, wired),
         "words": called(event.kind),
         "what": event.what.value,
     }
 
 
 def _decision(decision: "Decision", wired: "House") -> Plain:
-    from gatewayd.message.plan import Reason
-    from gatewayd.message.words import clock
+    from gatewayd.message.account import decided
     from gatewayd.model.moment import iso
 
-    names = Reason.__members__
-    words = names[decision.reason].value if decision.reason in names else decision.reason.replace("_", " ").lower()
-    at, until, zone = decision.at.wall, decision.until, wired.zone
-    who = _person(decision.person, wired) if decision.person else "Everyone"
-    waits = f"waits until {clock(until, until, zone)}, " if until is not None else ""
     return {
         "person": decision.person,
         "reason": decision.reason,
-        "at": iso(at, zone),
-        "until": iso(until, zone) if until is not None else None,
-        "text": f"{who}: {waits}{words} ({clock(at, at, zone)})",
+        "at": iso(decision.at.wall, wired.zone),
+        "until": iso(decision.until, wired.zone) if decision.until is not None else None,
+        "text": decided(decision, wired),
     }
 
 
 def _message(person: str, route: str, progress: "Progress", changed: int, wired: "House") -> Plain:
-    from gatewayd.message.words import clock
+    from gatewayd.message.account import delivered
     from gatewayd.model.moment import iso
 
-    text = f"{_person(person, wired)}: the message by {route}: {progress.value} ({clock(changed, changed, wired.zone)})"
     return {
         "person": person,
         "route": route,
         "progress": progress.value,
         "since": iso(changed, wired.zone),
-        "text": text,
+        "text": delivered(person, route, progress, changed, wired),
     }
 
 
@@ -263,6 +253,7 @@ def _print_metrics(found: "Metrics", wired: "House") -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from gatewayd.message.account import who as person
     from gatewayd.message.words import called, clock, name
     from gatewayd.model.units import show_span
     from gatewayd.upkeep.metrics import figures
@@ -272,7 +263,7 @@ def _print_metrics(found: "Metrics", wired: "House") -> None:
     table = Table(title=f"{wired.name} since {begin}: {found.alarms} alarms", title_justify="left")
     for column in ("", "here", "aim at", "says", ""):
         table.add_column(column)
-    for figure in figures(found, lambda who: _person(who, wired)):
+    for figure in figures(found, lambda who: person(who, wired)):
         verdict = {None: "", True: "met", False: "not met"}[figure.met]
         table.add_row(figure.what, figure.here, figure.target, figure.source, verdict)
     console.print(table)
@@ -295,7 +286,8 @@ def _print_metrics(found: "Metrics", wired: "House") -> None:
 
 
 def _kept_quiet(one: "Hidden", wired: "House") -> str:
+    from gatewayd.message.account import who as person
     from gatewayd.model.units import show_span
 
-    whose = f" by {_person(one.by, wired)}" if one.by else ""
+    whose = f" by {person(one.by, wired)}" if one.by else ""
     return f"{one.how}{whose}, {show_span(one.lasted)}{', still' if one.ends is None else ''}"

@@ -1,0 +1,100 @@
+"""Give account of what happened: an event, why people were told of it or not, and what became of the messages."""
+
+from datetime import tzinfo
+
+from gatewayd.message.plan import HOUSE, Reason
+from gatewayd.message.words import called, capital, clock, degrees, name
+from gatewayd.model.delivery import Progress
+from gatewayd.model.event import Decision, Event, Stage, What
+from gatewayd.model.house import House
+from gatewayd.model.moment import from_wall
+
+# What a turn is called behind the name of its alarm; `{who}` is who did it.
+TURNS = {
+    What.RAISED: "began",
+    What.WORSE: "became worse",
+    What.REPEATED: "was still going on",
+    What.ACKNOWLEDGED: "seen by {who}",
+    What.CONFIRMED: "confirmed by {who}",
+    What.OVER: "was over",
+    What.RESET: "ended by {who}",
+    What.SILENCED: "sound switched off by {who}",
+    What.SHELVED: "kept quiet by {who}",
+    What.UNSHELVED: "no longer kept quiet",
+    What.SUPPRESSED: "another message speaks for it",
+    What.UNSUPPRESSED: "speaks for itself again",
+    What.OUT_OF_SERVICE: "taken out of service by {who}",
+    What.IN_SERVICE: "in service again",
+    What.CLOSED: "closed, as the settings changed",
+    What.NOTED: "noted",
+}
+PROGRESS = {
+    Progress.WAITING: "waits to be sent",
+    Progress.SENDING: "is being sent",
+    Progress.SENT: "sent",
+    Progress.GIVEN_UP: "could not be sent",
+    Progress.NOT_NEEDED: "was not needed",
+}
+STAGES = {
+    Stage.NEW: "that it began",
+    Stage.WORSE: "that it became worse",
+    Stage.REPEAT: "that it goes on",
+    Stage.ANSWERED: "that somebody is on it",
+    Stage.OVER: "that it is over",
+}
+NOT_KEPT = "Nothing is kept about whom to tell; it goes after 400 days."
+
+
+def subject(event: Event, house: House) -> str:
+    """Return what an event is about, as people call it."""
+    return house.name if event.subject == house.id else name(event.subject, house)
+
+
+def who(by: str, house: House) -> str:
+    """Return the name of who did something: one of the people, a part of the house, or as it is written."""
+    return house.people[by].name if by in house.people else name(by, house)
+
+
+def turn(event: Event, house: House) -> str:
+    """Say what an event is in a few words behind its subject: `too warm: began, −9.5 °C`."""
+    if event.what is What.NOTED:
+        text = event.facts.get("text")
+        return f"{called(event.kind)}: {text}" if isinstance(text, str) and text else called(event.kind)
+    did = TURNS[event.what].format(who=who(event.who, house) or HOUSE)
+    value = degrees(event.facts.get("value"), house) if event.what in (What.RAISED, What.WORSE, What.REPEATED) else ""
+    return f"{called(event.kind)}: {did}{f', {value}' if value else ''}"
+
+
+def line(event: Event, house: House) -> str:
+    """Say an event in one line: `Shed chest, too warm: began, −9.5 °C`."""
+    return f"{capital(subject(event, house))}, {turn(event, house)}"
+
+
+def reason(decision: Decision) -> str:
+    """Return why somebody was told or not, in words."""
+    names = Reason.__members__
+    return names[decision.reason].value if decision.reason in names else decision.reason.replace("_", " ").lower()
+
+
+def decided(decision: Decision, house: House, today: int | None = None) -> str:
+    """Say whom an event was told and why, or why not; times as people say them on the day of `today` (wall ms)."""
+    for_whom = who(decision.person, house) if decision.person else "Everyone"
+    until = decision.until
+    waits = f"waits until {_time(until, today, house.zone)}, " if until is not None else ""
+    return f"{for_whom}: {waits}{reason(decision)} ({_time(decision.at.wall, today, house.zone)})"
+
+
+def delivered(to: str, route: str, progress: Progress, changed: int, house: House, today: int | None = None) -> str:
+    """Say what became of a message to a person by a route, and when (wall ms)."""
+    return f"{who(to, house)}: the message by {route}: {progress.value} ({_time(changed, today, house.zone)})"
+
+
+def _time(wall: int, today: int | None, zone: tzinfo) -> str:
+    """Write a time as on the day of `today`, as on its own day where none is given."""
+    return clock(wall, wall if today is None else today, zone)
+
+
+def day(wall: int, zone: tzinfo) -> str:
+    """Write a day as a heading: `Tuesday 24 November 2026`."""
+    when = from_wall(wall).astimezone(zone)
+    return f"{when:%A} {when.day} {when:%B %Y}"
