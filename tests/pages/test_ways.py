@@ -1,0 +1,71 @@
+"""What people do on the pages, with a browser."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.async_api import Browser
+
+from tests.pages.browser import opened, set_up
+from tests.pages.demo_house import PASSWORD, DemoHouse, demo_house
+
+pytestmark = [pytest.mark.rig, pytest.mark.asyncio(loop_scope="session")]
+
+
+async def test_first_phone_sets_the_password(browser: Browser, tmp_path: Path) -> None:
+    """The first phone is led to the set-up, a wrong code is refused, and with the right one it is in."""
+    async with demo_house(tmp_path / "house", ahead=0.2) as fresh, opened(browser, fresh) as watched:
+        page = watched.page
+        await watched.go("/")
+        led = page.url
+        await watched.shot("way-set-up")
+        watched.offline = True  # the browser notes a 422 as an error of the page
+        await page.fill("#code", "0000 0000")
+        await page.fill("#password", PASSWORD)
+        await page.fill("#again", PASSWORD)
+        await page.click("main button[type=submit]")
+        refused = await watched.words()
+        watched.offline = False
+        await set_up(watched, fresh.code)
+        seen = await watched.words()
+
+    assert led.startswith(f"{fresh.begins}/set-up")
+    assert "not the code" in refused
+    assert "Porch chest" in seen
+
+
+async def test_sign_in_asks_who(browser: Browser, house: DemoHouse, ann: Any) -> None:
+    """Ben signs in with the household's password, is led to the page that he wanted, and out again."""
+    async with opened(browser, house) as watched:
+        page = watched.page
+        await watched.go("/?from=message")
+        asked = page.url
+        await watched.shot("way-sign-in")
+        await page.select_option("#who", "ben")
+        await page.fill("#password", PASSWORD)
+        await page.click("main button[type=submit]")
+        await page.wait_for_url("**/?from=message")
+        name = await page.inner_text("nav .out p")
+        await watched.press("Sign out", "nav")
+
+    assert "/sign-in?to=" in asked
+    assert name == "Ben"
+    assert page.url.startswith(f"{house.begins}/sign-in")
+
+
+async def test_page_says_when_it_is_cut_off(browser: Browser, house: DemoHouse, ann: Any) -> None:
+    """When the line is cut the page says so and how old the picture is; when it is back it says nothing more."""
+    async with opened(browser, house, ann) as watched:
+        page, stale = watched.page, watched.page.locator("#stale")
+        await watched.go("/")
+        before = await stale.is_visible()
+        watched.offline = True
+        await page.context.set_offline(True)
+        await stale.wait_for(state="visible")
+        told = await stale.inner_text()
+        await watched.shot("way-cut-off")
+        await page.context.set_offline(False)
+        await stale.wait_for(state="hidden")
+
+    assert not before
+    assert told.startswith("Not connected to the gateway")
