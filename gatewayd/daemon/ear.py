@@ -5,9 +5,9 @@ import random
 from collections.abc import Callable, Coroutine, Iterator
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
-from gatewayd.clock import SystemClock
+from gatewayd.clock import Clock, SystemClock
 from gatewayd.model.house import WIRED
 from gatewayd.model.moment import SECOND
 from gatewayd.model.reading import Heard
@@ -16,6 +16,9 @@ from gatewayd.watch.nearby import Nearby, Sighting, understand
 
 if TYPE_CHECKING:
     from gatewayd.sources.advert import Advert
+
+See: TypeAlias = Callable[[Sighting], None]
+Say: TypeAlias = Callable[[str], None]
 
 REFRESH = SECOND  # between two looks at what was heard
 BASE = "-0000-1000-8000-00805f9b34fb"  # Bluetooth Core Specification, Vol 3 Part B 2.5.1
@@ -73,45 +76,72 @@ class Ear:
             self.troubles.append(text)
 
     async def _air(self, radio: Radio) -> None:
-        from gatewayd.sources.bluetooth import BluetoothSource  # noqa: PLC0415 - bleak only where air is heard
-
-        def see(advert: "Advert") -> None:
-            elements = {f"service {_short(uuid)}": data for uuid, data in advert.services.items()}
-            elements |= {f"maker {company:04x}": data for company, data in advert.makers.items()}
-            self.nearby.see(Sighting("air", radio.id, advert.address, elements, advert.at, advert.name, advert.signal))
-
-        await BluetoothSource(radio, [], self, self._clock, self._rng, on_any=see).run()
+        await strange_air(radio, self.nearby.see, self._trouble, self._clock, self._rng)
 
     async def _broker(self, broker: Broker) -> None:
-        from gatewayd.sources.overhear import OverhearError, overhear  # noqa: PLC0415
-
-        def heard(topic: str, payload: bytes, retained: bool) -> None:  # noqa: FBT001, ARG001 - paho's order
-            self.nearby.see(Sighting("broker", broker.id, topic, {"": payload}, self._clock.now()))
-
-        try:
-            await overhear(broker, heard)
-        except OverhearError as wrong:
-            self._trouble(str(wrong))
+        await overheard(broker, self.nearby.see, self._trouble, self._clock)
 
     async def _wire(self) -> None:
-        while True:
-            for path, text in await asyncio.to_thread(_probes):
-                self.nearby.see(Sighting("wire", WIRED, path, {"": text}, self._clock.now()))
-            await self._clock.sleep(10 * SECOND)
+        await looked_at(self.nearby.see, self._clock)
 
-    # -- what a source wants of its intake: here nobody judges anything --------------------------------------
+
+async def strange_air(radio: Radio, see: See, say: Say, clock: Clock, rng: random.Random) -> None:
+    """Hear all that is in the air with a scanner of its own, until cancelled; `say` gets what goes wrong."""
+    from gatewayd.sources.bluetooth import BluetoothSource  # noqa: PLC0415 - bleak only where air is heard
+
+    await BluetoothSource(radio, [], Bystander(say), clock, rng, on_any=in_air(radio.id, see)).run()
+
+
+def in_air(radio: str, see: See) -> "Callable[[Advert], None]":
+    """Return what takes everything that a radio hears."""
+
+    def heard(advert: "Advert") -> None:
+        elements = {f"service {_short(uuid)}": data for uuid, data in advert.services.items()}
+        elements |= {f"maker {company:04x}": data for company, data in advert.makers.items()}
+        see(Sighting("air", radio, advert.address, elements, advert.at, advert.name, advert.signal))
+
+    return heard
+
+
+async def overheard(broker: Broker, see: See, say: Say, clock: Clock) -> None:
+    """Hear all topics of a broker, until cancelled or until that fails; `say` gets why."""
+    from gatewayd.sources.overhear import OverhearError, overhear  # noqa: PLC0415
+
+    def heard(topic: str, payload: bytes, retained: bool) -> None:  # noqa: FBT001, ARG001 - paho's order
+        see(Sighting("broker", broker.id, topic, {"": payload}, clock.now()))
+
+    try:
+        await overhear(broker, heard)
+    except OverhearError as wrong:
+        say(str(wrong))
+
+
+async def looked_at(see: See, clock: Clock) -> None:
+    """Look at the wired probes every ten seconds, until cancelled."""
+    while True:
+        for path, text in await asyncio.to_thread(_probes):
+            see(Sighting("wire", WIRED, path, {"": text}, clock.now()))
+        await clock.sleep(10 * SECOND)
+
+
+class Bystander:
+    """Stand where a source wants its intake: here nobody judges anything, and only what goes wrong is said."""
+
+    def __init__(self, say: Say) -> None:
+        """Take who is told what goes wrong."""
+        self._say = say
 
     def hear(self, heard: Heard, receipt: object | None) -> None:
         """Take nothing: no sensor is named to the radio here."""
 
     def source_up(self, source: str, up: bool, reason: str) -> None:  # noqa: ARG002, FBT001 - the contract of all sources
-        """Remember why a radio hears nothing."""
+        """Say why a radio hears nothing."""
         if not up:
-            self._trouble(reason)
+            self._say(reason)
 
     def remark(self, source: str, text: str) -> None:  # noqa: ARG002 - the contract of all sources
-        """Remember what a radio has to say."""
-        self._trouble(text)
+        """Say what a radio has to say."""
+        self._say(text)
 
     def beat(self, neighbour: str, up: bool) -> None:  # noqa: FBT001 - the contract of all sources
         """Do nothing: who listens looks for sensors."""

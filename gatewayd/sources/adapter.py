@@ -103,6 +103,10 @@ class Adapters:
                 wait.cancel()
         return self._event.is_set()
 
+    def wake(self) -> None:
+        """Let whoever waits for a change go on now, as if there had been one."""
+        self._event.set()
+
     async def power_cycle(self, name: str) -> None:
         """Switch an adapter off and on; raise Trouble if it stays off. It is switched on at the next `find` then."""
         path = ROOT + name

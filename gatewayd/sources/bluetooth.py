@@ -100,6 +100,22 @@ class BluetoothSource:
     def acknowledge(self, receipts: Sequence[object]) -> None:
         """Do nothing: nobody on the air waits for an answer."""
 
+    def overhear(self, on_any: Callable[[Advert], None] | None) -> None:
+        """Hand on everything that is heard from now on, as `on_any` of the constructor; with None nothing any more.
+
+        Who looks for a sensor listens so with the scanner that runs: the service refuses one program a second scan. A
+        passive one is built anew, since it must ask for strangers before it hears them.
+        """
+        anew = self._radio.mode == "passive" and (on_any is None) is not (self._on_any is None)
+        self._on_any = on_any
+        if anew:
+            self._adapters.wake()
+
+    @property
+    def trouble(self) -> str:
+        """Return why nothing is heard, in the keeper's words; empty while it listens or has not said yet."""
+        return self._told[1] if self._told is not None and not self._told[0] else ""
+
     # -- the supervisor ------------------------------------------------------------------------------------
 
     async def _scan(self) -> int:

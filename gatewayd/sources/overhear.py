@@ -2,6 +2,8 @@
 
 import asyncio
 import secrets
+import threading
+from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -13,6 +15,9 @@ from gatewayd.settings.typed import Broker
 from gatewayd.sources.dial import CONNECT_TIMEOUT, tls_context
 
 Overheard = Callable[[str, bytes, bool], None]  # topic, payload, retained
+# A busy broker may send faster than anybody can read. What waits is handed on five times a second, the newest of it,
+# so that a daemon that overhears for somebody goes on with its own work.
+MOST, EVERY = 1000, 0.2  # messages, s
 
 
 class OverhearError(Exception):
@@ -20,7 +25,7 @@ class OverhearError(Exception):
 
 
 async def overhear(broker: Broker, heard: Overheard) -> None:
-    """Call `heard` in this loop for each message on any topic, until cancelled.
+    """Call `heard` in this loop for each message on any topic, until cancelled; of a flood for some of them.
 
     A session of its own that ends with the connection: the daemon's is not disturbed. Raise OverhearError if the broker
     cannot be reached or refuses.
@@ -41,8 +46,21 @@ async def overhear(broker: Broker, heard: Overheard) -> None:
         else:
             client.subscribe("#", qos=0)
 
+    waiting: deque[MQTTMessage] = deque(maxlen=MOST)
+
+    coming = threading.Event()  # somebody is on the way to fetch what waits
+
+    def hand_on() -> None:
+        coming.clear()  # first: what comes from here on calls anew
+        for _ in range(len(waiting)):
+            message = waiting.popleft()
+            heard(message.topic, bytes(message.payload), bool(message.retain))
+
     def on_message(_client: Client, _data: Any, message: MQTTMessage) -> None:
-        loop.call_soon_threadsafe(heard, message.topic, bytes(message.payload), bool(message.retain))
+        waiting.append(message)
+        if not coming.is_set():
+            coming.set()
+            loop.call_soon_threadsafe(loop.call_later, EVERY, hand_on)
 
     def on_disconnect(_client: Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
         loop.call_soon_threadsafe(fail, f"the connection ended ({reason})")
