@@ -169,17 +169,24 @@ class Server:
         self._before = here - self._before
         self._look = asyncio.get_running_loop().call_later(LOOK / SECOND, self._look_round, library) if here else None
 
-    def _behind_proxy(self, request: web.Request) -> web.Request:
-        return _believed(request) if self._pages.proxy and request.remote == self._pages.proxy else request
+    def _taken(self, request: web.Request) -> web.Request:
+        """Return a request as it is answered: who sends it as the proxy says, and no longer than it may be."""
+        most = BODY if request.path.startswith(OPEN) else WHOLE
+        if not self._pages.proxy or request.remote != self._pages.proxy:
+            return request.clone(client_max_size=most)
+        # the last address that the proxy names is the one that it saw itself; those before it may be invented
+        remote = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip() or self._pages.proxy
+        scheme = request.headers.get("X-Forwarded-Proto", "").strip().lower()
+        return request.clone(
+            client_max_size=most, remote=remote, scheme=scheme if scheme in ("http", "https") else request.scheme
+        )
 
     @web.middleware
     async def _plainly(self, request: web.Request, handler: Handler) -> web.StreamResponse:
         """Answer what goes wrong with a plain page."""
         said = ""
-        request = self._behind_proxy(request)
         try:
-            if request.path.startswith(OPEN):
-                request = request.clone(client_max_size=BODY)
+            request = self._taken(request)
             return await handler(request)
         except web.HTTPException as wrong:
             status, allowed, said = wrong.status, wrong.headers.get("Allow"), wrong.text or ""
@@ -210,15 +217,6 @@ def staying(request: web.Request) -> Iterator[None]:
         yield
     finally:
         request.app[_STAYING].discard(connection)
-
-
-def _believed(request: web.Request) -> web.Request:
-    """Return a request as the proxy says that it came: the last address it names is the one that it saw itself."""
-    seen = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()
-    scheme = request.headers.get("X-Forwarded-Proto", "").strip().lower()
-    return request.clone(
-        remote=seen or request.remote or "", scheme=scheme if scheme in ("http", "https") else request.scheme
-    )
 
 
 def _context(pages: Pages) -> ssl.SSLContext | None:

@@ -187,8 +187,8 @@ async def test_link_to_look(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "path",
     [
-        "/static/../../lock.py", "/static/x/..%2f..%2fpages.lock", "/static/x/%2e%2e/server.py", "/..%2f..%2fetc/passwd",
-        "/look/" + "x" * 4000, "/look/%00", "/nothing", "/static//", "//evil.example",
+        "/static/../../lock.py", "/static/x/..%2f..%2fpages.lock", "/static/x/%2e%2e/server.py",
+        "/..%2f..%2fetc/passwd", "/look/" + "x" * 4000, "/look/%00", "/nothing", "/static//", "//evil.example",
     ],
 )  # fmt: skip
 async def test_addresses_that_lead_nowhere(path: str, tmp_path: Path) -> None:

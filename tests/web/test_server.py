@@ -1,15 +1,22 @@
 """The server under the pages: it lets nobody hold it up."""
 
 import asyncio
+import json
 import logging
 import socket
+import ssl
+from pathlib import Path
 
+import aiohttp
 import pytest
+from aiohttp import web
 
+from gatewayd.clock import SystemClock
 from gatewayd.settings.typed import Pages
 from gatewayd.web import server as module
 from gatewayd.web.server import Server
 from tests.fakes.clock import FakeClock
+from tests.rigs import certs
 from tests.sources.intake import eventually
 from tests.web.home import ask, raw, serving
 
@@ -76,3 +83,67 @@ async def test_address_that_is_taken(caplog: pytest.LogCaptureFixture) -> None:
     assert server.port == 0
     with pytest.raises(OSError, match="Connect call failed"):
         await asyncio.open_connection("127.0.0.1", port)
+
+
+class _Mirror:
+    """Answer with who is said to ask, and how."""
+
+    def add(self, app: web.Application) -> None:
+        app.router.add_get("/seen/mirror", self.show)
+
+    async def show(self, request: web.Request) -> web.Response:
+        return web.json_response([request.remote, request.secure])
+
+
+async def test_encrypted(tmp_path: Path) -> None:
+    """With a certificate the pages are encrypted, and nothing is said in plain."""
+    files = certs.make(tmp_path)
+    pages = Pages("127.0.0.1", 0, certificate=str(files.good))
+    server = Server(pages, "Heron Lane", [_Mirror()], SystemClock())
+    await server.open()
+    try:
+        trust = ssl.create_default_context(cafile=str(files.ca))
+        url = f"https://localhost:{server.port}/seen/mirror"
+        status, _, text = await ask("GET", url, ssl=trust)
+        with pytest.raises(aiohttp.ClientError):
+            await ask("GET", url.replace("https", "http"))
+    finally:
+        await server.close()
+
+    assert status == 200
+    assert json.loads(text)[1] is True
+
+
+async def test_certificate_that_does_not_fit(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    """A certificate that is missing or broken keeps the pages away, with a sentence, and ends nothing else."""
+    (tmp_path / "broken.pem").write_text("no certificate")
+    for name in ("missing.pem", "broken.pem"):
+        caplog.clear()
+        pages = Pages("127.0.0.1", 0, certificate=str(tmp_path / name))
+        server = Server(pages, "Heron Lane", [], FakeClock())
+        task = asyncio.create_task(server.run())
+        await eventually(lambda: "cannot be shown" in caplog.text, "said")
+        assert not task.done()
+        task.cancel()
+        await asyncio.wait({task})
+
+
+@pytest.mark.parametrize(
+    ("proxy", "headers", "seen"),
+    [
+        ("", {"X-Forwarded-For": "8.8.8.8", "X-Forwarded-Proto": "https"}, ["127.0.0.1", False]),
+        ("127.0.0.1", {"X-Forwarded-For": "192.168.1.9, 8.8.8.8", "X-Forwarded-Proto": "https"}, ["8.8.8.8", True]),
+        ("127.0.0.1", {"X-Forwarded-Proto": "gopher"}, ["127.0.0.1", False]),
+        ("10.0.0.1", {"X-Forwarded-For": "8.8.8.8"}, ["127.0.0.1", False]),
+    ],
+)
+async def test_proxy(proxy: str, headers: dict[str, str], seen: list[object]) -> None:
+    """Only the proxy of the settings is believed, and of the addresses it names the one that it saw itself."""
+    server = Server(Pages("127.0.0.1", 0, proxy=proxy), "Heron Lane", [_Mirror()], SystemClock())
+    await server.open()
+    try:
+        _, _, text = await ask("GET", f"http://127.0.0.1:{server.port}/seen/mirror", headers=headers)
+    finally:
+        await server.close()
+
+    assert json.loads(text) == seen
