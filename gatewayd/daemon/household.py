@@ -14,7 +14,7 @@ from gatewayd.notify.letter import Letter, Outcome, trial_letter
 from gatewayd.settings import edit, places
 from gatewayd.settings.differ import differences
 from gatewayd.settings.document import Document, read_document
-from gatewayd.settings.faults import Fault, SettingsError
+from gatewayd.settings.faults import Fault, Said, SettingsError
 from gatewayd.settings.standing import Standing, standing
 from gatewayd.settings.typed import Settings
 
@@ -128,7 +128,7 @@ class Household:
             try:
                 settings = await asyncio.to_thread(work, agree)
             except SettingsError as wrong:
-                return [str(fault) for fault in wrong.faults]
+                return [Said.of(fault) for fault in wrong.faults]
             except edit.Disagreed as wrong:
                 return wrong.faults
             except ValueError as wrong:

@@ -220,24 +220,30 @@ def _unknown(name: str, here: Spot, group: Group) -> Fault:
 
 
 def merge(first: Checked, second: Checked, group: Group, faults: list[Fault]) -> None:
-    """Put what stands in a second file into the first; what stands in both is a fault."""
+    """Put what stands in a second file into the first; what stands in both is a fault.
+
+    An entry of a `joined` group is put together key by key, so that house.yaml may add to one that the keeper wrote.
+    """
     for name, found in second.found.items():
         if name in first.found or name in first.broken:
             where = first.found[name].spot if name in first.found else first.spot
-            faults.append(fault(found.spot, f"stands in two files, here and in {where.file}", value=found.written))
+            line = f", line {where.line}" if name in first.found else ""
+            problem = f"stands in two files, here and in {where.file}{line}; take it away in one of them"
+            faults.append(fault(found.spot, problem, value=found.written))
         else:
             first.found[name] = found
     first.broken |= second.broken
     known = {inner.name: inner for inner in group.groups}
+    entry = Group("", group.about, group.keys, group.groups)
     for name, inner in second.groups.items():
         mine = first.groups.get(name)
         if mine is None:
             first.groups[name] = inner
-        elif group.by_id:
+        elif group.by_id and not group.joined:
             problem = f"stands in two files, here and in {mine.spot.file}, line {mine.spot.line}"
             faults.append(fault(inner.spot, problem))
         else:
-            merge(mine, inner, known[name], faults)
+            merge(mine, inner, entry if group.by_id else known[name], faults)
 
 
 def complete(checked: Checked, group: Group, faults: list[Fault]) -> None:

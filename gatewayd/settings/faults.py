@@ -39,6 +39,26 @@ class Fault:
         return f"{said}. Allowed: {self.allowed}." if self.allowed else f"{said}."
 
 
+class Said(str):
+    """Say a fault in words, and know of which setting it is: `key` is its path, empty where it is of none.
+
+    `short` are the words beside its field on a page: without the file and the line of what was only tried.
+    """
+
+    __slots__ = ("key", "short")
+    key: str
+    short: str
+
+    @classmethod
+    def of(cls, found: Fault) -> "Said":
+        """Make one of a fault."""
+        said = cls(found)
+        value = f"{found.value!r} " if found.value and repr(found.value) not in found.problem else ""
+        said.key = found.key
+        said.short = f"{value}{found.problem}." + (f" Allowed: {found.allowed}." if found.allowed else "")
+        return said
+
+
 class SettingsError(Exception):
     """Say that the settings cannot be used. `faults` holds all of them, sorted by file and line."""
 

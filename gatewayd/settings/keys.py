@@ -54,7 +54,11 @@ class ListKey:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Declare a group of settings. With `by_id` it holds entries under ids of the keeper's choice, all alike."""
+    """Declare a group of settings. With `by_id` it holds entries under ids of the keeper's choice, all alike.
+
+    With `joined` an entry may stand in two files, some of its keys here and some there: what the keeper's own file does
+    not say of a freezer, house.yaml may.
+    """
 
     name: str
     about: str
@@ -62,6 +66,7 @@ class Group:
     groups: tuple["Group", ...] = ()
     by_id: bool = False
     required: bool = False
+    joined: bool = False
 
     @property
     def names(self) -> tuple[str, ...]:

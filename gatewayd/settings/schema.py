@@ -108,6 +108,7 @@ FREEZERS = Group(
     (FREEZER_NAME, KIND, VOLUME, PLACE, FREEZER_SENSORS, ROOM, ROOM_ABOUT),
     (CONTENTS, LIMITS, ALARMS),
     by_id=True,
+    joined=True,
 )
 
 SENSOR_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
@@ -192,6 +193,7 @@ SENSORS = Group(
     ),
     (BYTES,),
     by_id=True,
+    joined=True,
 )
 
 RADIO_NAME = Key("name", readers.name, "What messages call it.", otherwise=NAMED)
@@ -239,7 +241,13 @@ TOLD_FROM = Key("told_from", readers.priority, "From which priority on they are 
 QUIET_HOURS = Key(
     "quiet_hours", hours.quiet, "In these hours only high alarms are told.", otherwise="told at all hours"
 )
-PEOPLE = Group("people", "Who is told, in this order.", (PERSON_NAME, TOLD_BY, TOLD_FROM, QUIET_HOURS), by_id=True)
+PEOPLE = Group(
+    "people",
+    "Who is told, in this order.",
+    (PERSON_NAME, TOLD_BY, TOLD_FROM, QUIET_HOURS),
+    by_id=True,
+    joined=True,
+)
 
 JOIN_WITHIN = Key("join_within", readers.join, "What happens within so long is one message.", "1 min")
 NEXT_AFTER = Key("next_after", readers.next_after, "After so long without an answer the next person is told.", "15 min")

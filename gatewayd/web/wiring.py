@@ -27,7 +27,8 @@ class Wiring(Protocol):
     async def change(self, edit: Callable[[Document], Document], who: str) -> list[str]:
         """Let `edit` change house.yaml and put the new settings in force; return every fault in words, [] when done.
 
-        With faults nothing was written and nothing changed. What `edit` raises as ValueError is such a fault.
+        With faults nothing was written and nothing changed. What `edit` raises as ValueError is such a fault. A fault
+        of one setting is a `settings.faults.Said`, which knows of which.
         """
         ...
 

@@ -110,18 +110,51 @@ def test_house_file_is_merged(load_text: Load, tmp_path: Path) -> None:
     assert settings.files[1:] == (tmp_path / "state/house.yaml",)
 
 
-def test_same_id_in_both_files_is_a_fault(faults_of: Faults, tmp_path: Path, settings_file: Path) -> None:
-    """An id or a setting that stands in both files is a fault in the second, which names the first."""
+def test_same_setting_in_both_files_is_a_fault(faults_of: Faults, tmp_path: Path, settings_file: Path) -> None:
+    """A setting that stands in both files is a fault in the second, which names the first; so is a whole broker."""
     (tmp_path / "state").mkdir()
     house_file = tmp_path / "state/house.yaml"
-    house_file.write_text("site:\n  id: other\nfreezers:\n  shed-chest:\n    name: x\n")
+    house_file.write_text(
+        "site:\n  id: other\nfreezers:\n  shed-chest:\n    sensors: []\nbrokers:\n  house:\n    tls: no\n"
+    )
     found = faults_of(SMALL)
 
     assert [(fault.file, fault.line, fault.key) for fault in found] == [
         (house_file, 2, "site.id"),
-        (house_file, 4, "freezers.shed-chest"),
+        (house_file, 5, "freezers.shed-chest.sensors"),
+        (house_file, 7, "brokers.house"),
     ]
+    assert f"{settings_file}, line 5" in found[1].problem
     assert all(str(settings_file) in fault.problem for fault in found)
+
+
+def test_house_file_adds_to_an_entry(load_text: Load, tmp_path: Path) -> None:
+    """What the keeper's file does not say of a freezer, sensor or person, house.yaml may; the entry keeps its place."""
+    (tmp_path / "state").mkdir()
+    (tmp_path / "state/house.yaml").write_text(
+        "freezers: {porch: {}, shed-chest: {name: Trout, limits: {high: -15 °C}, alarms: {lid-open: off}}}\n"
+        "sensors: {shed-air: {name: Probe}}\npeople: {anna: {told_from: high}}\n"
+    )
+    text = changed("[shed-air]\n", "[shed-air]\n    limits: {deadband: 2 °C}\n")
+    house = load_text(text).house
+    limits = house.freezers["shed-chest"].limits
+
+    assert list(house.freezers) == ["shed-chest", "porch"]
+    assert (house.freezers["shed-chest"].name, limits.high, limits.deadband) == ("Trout", -15.0, 2.0)
+    assert house.freezers["shed-chest"].alarms == {"lid-open": None}
+    assert (house.sensors["shed-air"].name, house.people["anna"].told_from) == ("Probe", Priority.HIGH)
+    assert house.people["anna"].routes == ("anna-mail",)
+
+
+def test_fault_of_the_whole_names_the_file_that_has_it(faults_of: Faults, tmp_path: Path) -> None:
+    """A limit of house.yaml that contradicts one of the keeper's file is a fault of the limits, with all its words."""
+    (tmp_path / "state").mkdir()
+    (tmp_path / "state/house.yaml").write_text("freezers:\n  shed-chest:\n    limits:\n      high: -5 °C\n")
+    found = faults_of(changed("[shed-air]\n", "[shed-air]\n    limits: {highhigh: -8 °C}\n"))
+
+    assert [(fault.key, "must be colder than highhigh" in fault.problem) for fault in found] == [
+        ("freezers.shed-chest.limits", True)
+    ]
 
 
 def test_faults_of_both_files_come_together(faults_of: Faults, tmp_path: Path) -> None:
