@@ -29,6 +29,7 @@ PACE = 1.0  # house hours a second: the first message comes after half a minute,
 REAL = 1 / 3600  # house hours a second: as slow as life
 PORT = 8470  # where the pages of a real house answer too, unless its settings say otherwise
 HOST = "127.0.0.1"  # a demo is for who sits at this computer
+SETTINGS = "gatewayd.yaml"  # in the folder of the demo
 MOST_AHEAD = 24 * 90  # house hours; 90 days take some minutes
 
 
@@ -89,7 +90,8 @@ def command(
     from gatewayd.demo.house import ZONE, HeronLane
     from gatewayd.demo.story import evening
 
-    lane = HeronLane(random.Random(seed), evening(FIRST_DAY, ZONE))  # noqa: S311 - weather and habits, no secret
+    weather, garden = random.Random(seed), None if once else random.Random(seed)  # noqa: S311 - no secrets
+    lane = HeronLane(weather, evening(FIRST_DAY, ZONE), garden=garden)
     teller = Teller(quiet=as_json)
     with contextlib.ExitStack() as stack:
         folder = store_folder(keep, stack)
@@ -114,7 +116,9 @@ def open_day(lane: "HeronLane", folder: Path, port: int, teller: "Teller") -> "O
     """Return who lets people in to look at the house; None, and a word why, where its pages cannot be shown."""
     from gatewayd.daemon.openday import OpenDay
     from gatewayd.demo.before import deeds
-    from gatewayd.settings.typed import Pages, Settings, Storing
+    from gatewayd.demo.keeper import written
+    from gatewayd.settings.faults import SettingsError
+    from gatewayd.settings.load import load
 
     if not port:
         return None
@@ -127,15 +131,12 @@ def open_day(lane: "HeronLane", folder: Path, port: int, teller: "Teller") -> "O
             f"Port {port} cannot be had ({why}), so there are no pages. Another one: gatewayd demo --pages PORT"
         )
         return None
-    settings = Settings(
-        lane.house(),
-        brokers={},
-        storing=Storing(folder / "house.db"),
-        socket=folder / "door.sock",
-        files=(),
-        house_file=folder / "house.yaml",
-        pages=Pages(HOST, port, address=f"http://{HOST}:{port}"),
-    )
+    (folder / SETTINGS).write_text(written(lane.house(), f"{HOST}:{port}", f"http://{HOST}:{port}"))
+    try:
+        settings = load([folder / SETTINGS], env={}, state_dir=folder)
+    except SettingsError as wrong:  # a folder whose name is too long for a socket
+        teller.note("There are no pages: " + " ".join(str(fault) for fault in wrong.faults))
+        return None
     return OpenDay(settings, folder, deeds())
 
 

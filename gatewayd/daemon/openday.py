@@ -2,20 +2,68 @@
 
 import asyncio
 import contextlib
-from collections.abc import Coroutine, Iterable
+import os
+from collections.abc import Coroutine, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from gatewayd.clock import PlayedClock, SystemClock
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.gateway import Gateway
+from gatewayd.daemon.household import Force, Household
 from gatewayd.daemon.recalling import recall
 from gatewayd.daemon.reception import Reception
+from gatewayd.daemon.show import Show
 from gatewayd.demo.before import Deed
 from gatewayd.model.event import Notice
+from gatewayd.model.given import Remark, Rewired
 from gatewayd.model.moment import Moment
+from gatewayd.settings.load import changes
+from gatewayd.settings.redact import redacted
 from gatewayd.settings.typed import Settings
 from gatewayd.store.batch import Batch
+from gatewayd.watch.nearby import Nearby, Sighting
+from gatewayd.web.hearing import LASTS
+
+
+class Overheard:
+    """Hold what the brokers of a played house passed on while somebody listened; see `web.hearing.Hearing`."""
+
+    def __init__(self) -> None:
+        """Begin with nobody listening. People wait by this computer's clock, however fast the house lives."""
+        self._own = SystemClock()
+        self._until: int | None = None
+        self._nearby = Nearby()
+
+    def begin(self) -> None:
+        """Listen for LASTS from now on."""
+        if self.until is None:
+            self._nearby = Nearby()
+        self._until = self._own.now().steady + LASTS
+
+    def now(self) -> Moment:
+        """Return this moment."""
+        return self._own.now()
+
+    @property
+    def until(self) -> int | None:
+        """Return when (steady ms) it ends, None while nobody listens."""
+        return self._until if self._until is not None and self._until > self._own.now().steady else None
+
+    @property
+    def nearby(self) -> Nearby:
+        """Return what was heard since the last begin."""
+        return self._nearby
+
+    @property
+    def troubles(self) -> Sequence[str]:
+        """Return that nothing kept it from listening."""
+        return ()
+
+    def hear(self, source: str, topic: str, payload: bytes) -> None:
+        """Take a message, while somebody listens."""
+        if self.until is not None:
+            self._nearby.see(Sighting("broker", source, topic, {"": payload}, self._own.now()))
 
 
 class OpenDay:
@@ -28,6 +76,8 @@ class OpenDay:
         self._deeds = deeds
         self._reception: Reception | None = None
         self._running: list[asyncio.Task[None]] = []
+        self._overheard = Overheard()
+        self._one = asyncio.Lock()
 
     async def furnish(self, gateway: Gateway, clock: PlayedClock) -> None:
         """Carry out what was ordered before, each at its own time. Raise RuntimeError for what was refused."""
@@ -39,20 +89,40 @@ class OpenDay:
                 if answer.get("done") is not True:
                     raise RuntimeError(f"{deed.request} was refused: {answer.get('error')}")
 
-    def open(self, gateway: Gateway, clock: PlayedClock) -> None:
+    def open(self, show: Show, gateway: Gateway) -> None:
         """Serve the pages from now on; says by the log where they are, and the code for the first phone."""
+        clock = show.clock
 
         async def restored() -> None:
             await gateway.refit(Batch(clock.now()), alone=False)
             await gateway.commit()
 
+        async def against(settings: Settings) -> list[str]:
+            return changes(self._settings, settings)
+
+        async def take(settings: Settings, text: str) -> None:
+            self._settings = settings
+            gateway.version(settings.house.version, redacted(settings))
+            gateway.give(Rewired(settings.house))
+            show.rewire(settings.house)
+            reception.fit(settings)
+            gateway.give(Remark(settings.house.id, "settings", text))
+
         answers = Answers(gateway, clock, restored)
-        self._reception = Reception(self._settings, gateway, clock, self._state_dir, answers, SystemClock())
-        answers.add("pages", self._reception.door)
-        self._run("pages", self._reception.run())
+        force = Force(lambda: self._settings, against, take, self._one)
+        wiring = Household(force, os.environ, self._state_dir, show.terminal, clock)
+        own = SystemClock()
+        reception = Reception(self._settings, gateway, clock, self._state_dir, answers, own, wiring)
+        self._reception = reception
+        answers.add("pages", reception.door)
+        self._run("pages", reception.run())
         self._run("what the freezers hold", answers.pantry.run())
         self._run("what is due", answers.duty.run())
         self._run("the stored past", recall(gateway, clock))
+
+    def overhear(self, source: str, topic: str, payload: bytes) -> None:
+        """Hear what reached a broker."""
+        self._overheard.hear(source, topic, payload)
 
     def line(self, notice: Notice) -> str:
         """Return the line that leads from a message to its page, nothing before the pages are open."""

@@ -13,7 +13,7 @@ from gatewayd.clock import PlayedClock, SystemClock
 from gatewayd.daemon.fits import AtOnce
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.mailbag import Mailbag
-from gatewayd.demo.house import Answered, Remark, Sent, SourceUp
+from gatewayd.demo.house import Aired, Answered, Remark, Sent, SourceUp
 from gatewayd.model.event import Notice
 from gatewayd.model.given import Order, Start
 from gatewayd.model.house import House
@@ -38,7 +38,7 @@ STRETCH, SLICE = 0.1, 0.02
 BEHIND = 1.0  # real seconds: a house that is played later than this does not hurry after
 
 Say = Callable[[str, str, Letter | None], None]  # (stamp, text, letter or None)
-Happening = Sent | SourceUp | Remark | Answered | Heard
+Happening = Sent | Aired | SourceUp | Remark | Answered | Heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +62,12 @@ class Visit(Protocol):
         """Do what people of the house did before anybody looks; each order waits for its commit."""
         ...
 
-    def open(self, gateway: Gateway, clock: PlayedClock) -> None:
+    def open(self, show: "Show", gateway: Gateway) -> None:
         """Let people in."""
+        ...
+
+    def overhear(self, source: str, topic: str, payload: bytes) -> None:
+        """Hear what reached a broker, whether a sensor of the house sent it or a stranger."""
         ...
 
     def line(self, notice: Notice) -> str:
@@ -122,6 +126,14 @@ class Show:
         self._own = SystemClock()
         self._begun = self._own.now()  # when by this computer's clock the house was at `_since`
         self._since = start
+        self._wires = {one.id: (one.source, one.channel) for one in house.sensors.values()}  # as the probes send
+        self._pump: Pump | None = None
+
+    def rewire(self, house: House) -> None:
+        """Take other settings: phones that came are this terminal too."""
+        self.house = house
+        if self._pump is not None:
+            self._pump.take_routes(_phones(house))
 
     async def play(self, happenings: Iterable[tuple[int, Happening]], pacing: Pacing | None = None) -> list[Told]:
         """Play what happens, in order, as (wall ms, happening), and return what was told."""
@@ -135,6 +147,7 @@ class Show:
         line = self._visit.line if self._visit else lambda _notice: ""
         phones = _phones(self.house)
         pump = Pump(mailbag, self.terminal, phones, self.clock, rng, zone=self.house.zone, line=line)
+        self._pump = pump
         sending = asyncio.create_task(pump.run(), name="pump")
         try:
             gateway.give(Start())
@@ -189,7 +202,7 @@ class Show:
         if self._commit_every == COMMIT_SLOWLY:
             gateway.watch.pace = Pace()
         if self._visit:
-            self._visit.open(gateway, self.clock)
+            self._visit.open(self, gateway)
 
     async def _stroll(self, gateway: Gateway, pump: Pump, wall: int, pace: float) -> None:
         """Let the house's time pass up to `wall` at `pace`, in stretches with rests between them."""
@@ -244,8 +257,9 @@ class Show:
     def _happen(self, gateway: Gateway, happening: Happening, wall: int) -> None:
         match happening:
             case Sent(sensor, payload):
-                source = gateway.watch.house.sensors[sensor].source
-                gateway.hear(Heard(source, sensor, payload, self.clock.now()), None)
+                self._arrive(gateway, *self._wires[sensor], payload)
+            case Aired(source, topic, payload):
+                self._arrive(gateway, source, topic, payload)
             case SourceUp(source, up, reason):
                 gateway.source_up(source, up, reason)
             case Remark(text):
@@ -254,6 +268,14 @@ class Show:
                 gateway.give(Order("acknowledge", who=person))
             case Heard():
                 gateway.hear(replace(happening, at=self.clock.now()), None)
+
+    def _arrive(self, gateway: Gateway, source: str, topic: str, payload: bytes) -> None:
+        """Let a message reach its broker: whichever sensors hang on that topic by now are heard."""
+        for one in gateway.watch.house.sensors.values():
+            if (one.source, one.channel) == (source, topic):
+                gateway.hear(Heard(source, one.id, payload, self.clock.now()), None)
+        if self._visit:
+            self._visit.overhear(source, topic, payload)
 
 
 def _phones(house: House) -> dict[str, Route]:

@@ -1,5 +1,6 @@
 """Play Heron Lane: three simulated freezers whose probes speak real bytes, through the story and on for ever."""
 
+import json
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -40,6 +41,7 @@ ZONE = ZoneInfo("Europe/London")
 STEP = 15 * SECOND  # of the physics: ten times finer than a probe's lag
 SETTLING = 12 * HOUR  # played before the start, so that every freezer is in its own rhythm by then
 LOAD_TOUCHES = 0.3  # W/K per kg of fresh food laid out flat on top; chosen
+GARDEN, GARDEN_TOPIC = Climate(7, 5, 1.5), "heron-lane/garden-shed/thermometer"  # a late November in the open
 ROUTES = ("ann-phone", "ben-phone")  # shown on the terminal
 
 
@@ -48,6 +50,15 @@ class Sent:
     """A probe's message reached its broker."""
 
     sensor: str
+    payload: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Aired:
+    """A message of a thermometer that nobody has named yet reached a broker."""
+
+    source: str
+    topic: str
     payload: bytes
 
 
@@ -74,7 +85,7 @@ class Answered:
     person: str
 
 
-Happening = Sent | SourceUp | Remark | Answered
+Happening = Sent | Aired | SourceUp | Remark | Answered
 
 
 def house(zone: tzinfo = ZONE) -> House:
@@ -150,8 +161,13 @@ class _Corner:
 class HeronLane:
     """Hold the house at one instant and play it on. The same generator and start give the same bytes."""
 
-    def __init__(self, rng: random.Random, start_wall_ms: int, zone: tzinfo = ZONE) -> None:
-        """Build the house and let it settle, so that it is in its rhythm at the start."""
+    def __init__(
+        self, rng: random.Random, start_wall_ms: int, zone: tzinfo = ZONE, garden: random.Random | None = None
+    ) -> None:
+        """Build the house and let it settle, so that it is in its rhythm at the start.
+
+        With a generator for it there is a thermometer in the garden shed too, which nobody has named yet.
+        """
         self._zone = zone
         self._at = start_wall_ms
         self.start = start_wall_ms
@@ -162,6 +178,7 @@ class HeronLane:
         self._down: set[str] = set()
         self._opened = False
         self._corners = self._furnish(rng, start_wall_ms)
+        self._garden = None if garden is None else Room(GARDEN, garden, self.midnight)
         for wall in range(start_wall_ms - SETTLING, start_wall_ms, STEP):
             for corner in self._corners.values():
                 corner.step(wall)
@@ -224,6 +241,9 @@ class HeronLane:
                 due, payload = corner.probe.due, corner.probe.report()
                 if payload is not None and corner.source not in self._down:
                     sent.append((due, Sent(corner.sensor, payload)))
+        if self._garden is not None and SHED_BROKER not in self._down:
+            said = json.dumps({"temperature": round(self._garden.air(wall), 1), "battery": 91}).encode()
+            sent.append((wall + STEP // 2, Aired(SHED_BROKER, GARDEN_TOPIC, said)))
         self._at = wall + STEP
         yield from sorted(sent, key=lambda pair: pair[0])
 
