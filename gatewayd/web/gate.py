@@ -65,6 +65,8 @@ class Gate:
         answer.del_cookie(session.COOKIE, path="/", httponly=True, samesite="Lax", secure=request.secure)
 
     def _session(self, request: web.Request) -> session.Session | None:
+        if request.path.startswith(API) and "Authorization" in request.headers:
+            return self._bearer(request.headers["Authorization"])
         cookie = request.cookies.get(session.COOKIE, "")
         seen = session.read(cookie, self._lock.key, self._clock.now().wall) if cookie else None
         if seen is None or not self._lock.is_set:
@@ -74,6 +76,12 @@ class Gate:
         if not seen.link and seen.who != GUEST and seen.who not in self._home.house.people:
             return None  # taken out of the settings
         return seen
+
+    def _bearer(self, given: str) -> session.Session | None:
+        """Return the sign-in of a program that brings the word of a link to look each time (RFC 6750, 2.1)."""
+        scheme, _, word = given.partition(" ")
+        link = self._lock.link(word.strip()) if scheme.lower() == "bearer" and self._lock.is_set else None
+        return None if link is None else session.Session(GUEST, self._clock.now().wall, link.id, link.id)
 
     def _visitor(self, seen: session.Session) -> Visitor:
         word = session.form_word(seen, self._lock.key)
