@@ -17,7 +17,7 @@ import click
 from gatewayd.model.moment import HOUR
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from gatewayd.daemon.openday import OpenDay
     from gatewayd.daemon.show import Told
@@ -101,7 +101,7 @@ def command(
             list_told(told, teller, as_json=as_json)
             return
         stack.enter_context(heard_by(teller))
-        visit = open_day(lane, folder, PORT if pages is None else pages, teller)
+        visit = open_day(lane, folder, PORT if pages is None else pages, teller.note)
         show = Show(teller.say, lane.house(), lane.start, folder, visit)
         speed = "as slow as life" if pace == REAL else f"{pace:g} h of its life a second"
         teller.note(f"Heron Lane, {speed}. Lid, plug, sensor, source: four things will go wrong. Ctrl-C ends it.")
@@ -112,8 +112,8 @@ def command(
             asyncio.run(show.play(lane.play(), pacing))
 
 
-def open_day(lane: "HeronLane", folder: Path, port: int, teller: "Teller") -> "OpenDay | None":
-    """Return who lets people in to look at the house; None, and a word why, where its pages cannot be shown."""
+def open_day(lane: "HeronLane", folder: Path, port: int, note: "Callable[[str], None]") -> "OpenDay | None":
+    """Return who lets people in to look at the house; None, and a `note` why, where its pages cannot be shown."""
     from gatewayd.daemon.openday import OpenDay
     from gatewayd.demo.before import deeds
     from gatewayd.demo.keeper import written
@@ -127,15 +127,13 @@ def open_day(lane: "HeronLane", folder: Path, port: int, teller: "Teller") -> "O
             pass
     except OSError as error:
         why = error.strerror or str(error)
-        teller.note(
-            f"Port {port} cannot be had ({why}), so there are no pages. Another one: gatewayd demo --pages PORT"
-        )
+        note(f"Port {port} cannot be had ({why}), so there are no pages. Another one: gatewayd demo --pages PORT")
         return None
     (folder / SETTINGS).write_text(written(lane.house(), f"{HOST}:{port}", f"http://{HOST}:{port}"))
     try:
         settings = load([folder / SETTINGS], env={}, state_dir=folder)
     except SettingsError as wrong:  # a folder whose name is too long for a socket
-        teller.note("There are no pages: " + " ".join(str(fault) for fault in wrong.faults))
+        note("There are no pages: " + " ".join(str(fault) for fault in wrong.faults))
         return None
     return OpenDay(settings, folder, deeds())
 
@@ -191,7 +189,7 @@ class Teller:
 
     def note(self, text: str) -> None:
         """Print a line about the demo itself."""
-        self._console.print(f"\n{text}", style="bold")
+        self._console.print(f"\n{text}", style="bold", markup=False)
 
     def say(self, stamp: str, text: str, letter: "Letter | None") -> None:
         """Print the narrator's line, or a message with the phone it reached; nothing once nobody reads."""

@@ -1,11 +1,17 @@
 """The demo and the replay, as somebody calls them who has nothing but the program."""
 
 import json
+import random
+import socket
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
+from gatewayd.cli.demo import FIRST_DAY, open_day
 from gatewayd.cli.main import cli
+from gatewayd.demo.house import ZONE, HeronLane
+from gatewayd.demo.story import evening
 from gatewayd.store.file import open_reader
 
 ONE = Path(__file__).parent.parent.parent / "config" / "one-freezer.yaml"
@@ -57,6 +63,37 @@ def test_demo_leaves_a_real_store(tmp_path: Path) -> None:
     assert rows > 10_000
     assert sent >= len(json.loads(output)) >= 12  # what happened within a minute is one letter
     assert again == (1, f"Error: {tmp_path} holds a house already; name an empty folder.\n")
+
+
+@pytest.mark.parametrize(
+    ("args", "says"),
+    [
+        (["--pace", "0"], "not allowed; it takes house hours a second, or the word: real"),
+        (["--pace", "nan"], "not allowed"),
+        (["--pages", "0"], "a port, or the word: off, from 1 to 65535"),
+        (["--pages", "here"], "a port, or the word: off"),
+        (["--once", "--pages", "8470"], "--once plays to its end"),
+        (["--once", "--ahead", "3"], "--once plays to its end"),
+    ],
+)
+def test_wrong_wish_is_refused(args: list[str], says: str) -> None:
+    """A pace or port that there is not is refused with what is allowed, and nothing is played."""
+    code, output = call("demo", *args)
+
+    assert code == 2
+    assert says in " ".join(output.split())
+
+
+def test_taken_port_is_said_and_the_demo_goes_on(tmp_path: Path) -> None:
+    """Where the port of the pages is taken that is said, with what to do, and the house is played without them."""
+    lane = HeronLane(random.Random(0), evening(FIRST_DAY, ZONE))
+    said: list[str] = []
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        found = open_day(lane, tmp_path, taken.getsockname()[1], said.append)
+
+    assert found is None
+    assert "Address already in use" in said[0]
+    assert "gatewayd demo --pages PORT" in said[0]
 
 
 def test_replay_lists_what_would_have_been_told(tmp_path: Path) -> None:
