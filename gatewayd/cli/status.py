@@ -11,6 +11,7 @@ import click
 from gatewayd.cli import house
 from gatewayd.cli.known import last_watch
 from gatewayd.door import NotRunning, Plain, ask
+from gatewayd.message.house import held, older
 from gatewayd.model.units import TemperatureUnit, show_span
 from gatewayd.settings.typed import Settings
 
@@ -74,7 +75,7 @@ def _print(found: dict[str, Any]) -> None:
         table.add_row(*map(Text, (freezer["name"], freezer["place"], air, heard, freezer["state"])))
     console.print(table)
     for alarm in found["alarms"]:
-        if alarm["hidden"] and not _older(alarm, found["freezers"]):
+        if alarm["hidden"] and not older(alarm, found["freezers"]):
             continue  # told by what stands in its place, or below
         seen = f"acknowledged by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else alarm["state"]
         console.print(
@@ -83,7 +84,7 @@ def _print(found: dict[str, Any]) -> None:
     if not found["alarms"]:
         console.print("No alarms.")
     for freezer in found["freezers"]:
-        for text in _quiet(freezer):
+        for text in held(freezer):
             console.print(f"{freezer['name']}: {text}.")
     for neighbour in found["neighbours"]:
         if neighbour["gone"] or not neighbour["heard"]:
@@ -93,28 +94,3 @@ def _print(found: dict[str, Any]) -> None:
     for source in found["sources"]:
         if not source["up"]:
             console.print(f"{source['name']} is not reachable: {source['reason']}")
-
-
-def _older(alarm: dict[str, Any], freezers: list[dict[str, Any]]) -> bool:
-    """Return whether an alarm stood before its freezer's defrost began, which then is no reason not to show it."""
-    mine = next((one.get("defrost") for one in freezers if one["id"] == alarm["subject"]), None)
-    return mine is not None and datetime.fromisoformat(alarm["since"]) < datetime.fromisoformat(mine["began"])
-
-
-def _quiet(freezer: dict[str, Any]) -> list[str]:
-    """Say why alarms of a freezer are held, and until when."""
-    said, test, defrost = [], freezer.get("test"), freezer.get("defrost")
-    if freezer["quiet_until"]:
-        said.append(f"somebody is at it; its alarms are quiet until {_clock(freezer['quiet_until'])}")
-    if test and not test["ended"]:
-        said.append(f"switched off for a test until {_clock(test['until'])}, its alarms are held")
-    elif test:
-        held = f"; its alarms are held until {_clock(test['quiet_until'])}" if test["quiet_until"] else ""
-        said.append(f"its test is over, and it is watched until it cools{held}")
-    if defrost and defrost["quiet_until"]:
-        said.append(f"being defrosted, its alarms are held until {_clock(defrost['quiet_until'])}")
-    return said
-
-
-def _clock(stamp: str) -> str:
-    return f"{datetime.fromisoformat(stamp):%H:%M}"

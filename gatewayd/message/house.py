@@ -5,6 +5,7 @@ What is read are the rows of `watch.view.status`; what is said of an alarm is wh
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any
 
 from gatewayd.message.script import JUDGE
@@ -171,3 +172,28 @@ def _count(number: int) -> str:
 def trend(speed: float | None, house: House) -> str:
     """Say how a temperature moves: `rising by 1.2 °C an hour`, `steady`; nothing where it is not known."""
     return pace(speed, house).removeprefix("and ")
+
+
+def held(row: Plain) -> list[str]:
+    """Say why alarms of a freezer are held, and until when."""
+    said, test, defrost = [], row.get("test"), row.get("defrost")
+    if row["quiet_until"]:
+        said.append(f"somebody is at it; its alarms are quiet until {_clock(row['quiet_until'])}")
+    if test and not test["ended"]:
+        said.append(f"switched off for a test until {_clock(test['until'])}, its alarms are held")
+    elif test:
+        until = f"; its alarms are held until {_clock(test['quiet_until'])}" if test["quiet_until"] else ""
+        said.append(f"its test is over, and it is watched until it cools{until}")
+    if defrost and defrost["quiet_until"]:
+        said.append(f"being defrosted, its alarms are held until {_clock(defrost['quiet_until'])}")
+    return said
+
+
+def older(alarm: Plain, rows: Sequence[Plain]) -> bool:
+    """Return whether an alarm stood before its freezer's defrost began, which then is no reason not to show it."""
+    mine = next((one.get("defrost") for one in rows if one["id"] == alarm["subject"]), None)
+    return mine is not None and datetime.fromisoformat(alarm["since"]) < datetime.fromisoformat(mine["began"])
+
+
+def _clock(stamp: str) -> str:
+    return f"{datetime.fromisoformat(stamp):%H:%M}"

@@ -13,7 +13,7 @@ from gatewayd.message.cause import firm, look, why
 from gatewayd.message.left import falls, left, span_of
 from gatewayd.message.rule import FULL, FULL_HOURS, HALF_HOURS, HOLDS, SPARSE, Guide, gone, guide, sparse, thawing
 from gatewayd.message.script import JUDGE
-from gatewayd.message.words import clock, level
+from gatewayd.message.words import capital, clock, level
 from gatewayd.model.event import Event, Fact, What
 from gatewayd.model.house import Freezer, House, Kind
 from gatewayd.model.moment import HOUR, MINUTE, Moment, between, to_wall
@@ -207,6 +207,31 @@ def paragraph(case: Case) -> str:
     return " ".join(part.strip() for part in (*said, advice) if part)
 
 
+def short(case: Case) -> str:
+    """Say in a few words how long the food of a freezer holds, nothing where that is not known."""
+    if case.state == NO_SENSOR:
+        return ""
+    if case.uncooled:
+        event = case.event
+        text = "" if firm(event) is Label.ROOM_AIR else left(event, case.house, unheard=case.silent or case.last)
+        return text or capital(_none(case))
+    row = _quoted(case)
+    if row is None:
+        return _none(case)
+    shown, guess = level(RESERVE_LEVEL, case.house), "" if case.outlook.calibrated else " (a guess)"
+    if row.early is None:
+        return f"Without power more than 9 days to {shown}{guess}"
+    if row.early == 0:
+        return f"Its warmest food may be at {shown} already{guess}"
+    return f"Without power about {span_of(row.early, row.late)} to {shown}{guess}"
+
+
+def _quoted(case: Case) -> Span | None:
+    """Return the row by which the reserve of a freezer that cools is quoted, None where there is none."""
+    rows = (s for s in case.outlook.reserve if s.where is Where.FOOD and s.level == RESERVE_LEVEL)
+    return next(rows, None)
+
+
 def _now(case: Case) -> str:
     name, air = case.freezer.name, f"at {case.units.show(case.air)}" if case.air is not None else ""
     if case.test is not None:
@@ -257,10 +282,9 @@ def _rule(event: Event) -> list[str]:
 
 def _reserve(case: Case) -> list[str]:
     """Say how long the food would hold without power, of a freezer that cools."""
-    rows = [s for s in case.outlook.reserve if s.where is Where.FOOD and s.level == RESERVE_LEVEL]
-    if not rows:
+    row, shown = _quoted(case), level(RESERVE_LEVEL, case.house)
+    if row is None:
         return [_none(case)]
-    row, shown = rows[0], level(RESERVE_LEVEL, case.house)
     guess = "" if case.outlook.calibrated else " (a guess)"
     if row.early is None:
         text = f"Without power the warmest food would not reach {shown} within 9 days{guess}."
