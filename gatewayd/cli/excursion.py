@@ -1,7 +1,5 @@
 """The command `gatewayd excursion`: what the warm spells were, what becomes of the food, and what was lost."""
 
-import csv
-import io
 import secrets
 import sys
 from collections.abc import Mapping, Sequence
@@ -43,8 +41,8 @@ def command() -> None:
 @house.json_option
 def list_(settings_file: Path | None, freezer: str | None, *, everything: bool, as_json: bool) -> None:
     """List the warm spells, the last at the bottom. It reads the store's file, whether gatewayd runs or not."""
-    from gatewayd.cli import spell as words
     from gatewayd.message.words import name
+    from gatewayd.store import spell as words
     from gatewayd.store.carried import Carried
 
     settings, now = house.settings_or_exit(settings_file), _now()
@@ -73,7 +71,8 @@ def show(number: int, freezer: str | None, settings_file: Path | None, *, as_jso
 
     It reads the store's file, whether gatewayd runs or not.
     """
-    from gatewayd.cli import spell as words
+    from gatewayd.cli.spell import lines
+    from gatewayd.store import spell as words
 
     settings, now = house.settings_or_exit(settings_file), _now()
     with house.reader(settings) as conn:
@@ -81,7 +80,7 @@ def show(number: int, freezer: str | None, settings_file: Path | None, *, as_jso
         if as_json:
             house.show([words.whole(conn, settings.house, each, now) for each in those])
             return
-        text = "\n\n".join("\n".join(words.lines(conn, settings.house, each, now)) for each in those)
+        text = "\n\n".join("\n".join(lines(conn, settings.house, each, now)) for each in those)
     click.echo(text)
 
 
@@ -131,7 +130,7 @@ def decide(settings_file: Path | None, *, as_json: bool, **asked: object) -> Non
         chosen = {"decision": DECISIONS.get(decision, decision), "count": asked["count"], "anyway": asked["anyway"]}
         steps.append({**base, **which, "do": "decide", **chosen})
     if steps:
-        from gatewayd.cli.spell import FIRST
+        from gatewayd.store.spell import FIRST
 
         _carry_out(door, steps, as_json=as_json, first=FIRST)
     elif as_json or any(which.values()):
@@ -175,9 +174,9 @@ def loss(number: int, freezer: str | None, settings_file: Path | None, *, as_csv
 
     It reads the store's file, whether gatewayd runs or not.
     """
-    from gatewayd.cli import spell as words
     from gatewayd.food import said
     from gatewayd.message.words import name
+    from gatewayd.store import spell as words
 
     settings = house.settings_or_exit(settings_file)
     with house.reader(settings) as conn:
@@ -187,7 +186,7 @@ def loss(number: int, freezer: str | None, settings_file: Path | None, *, as_csv
     if as_json:
         house.show({"lost": found, "kg": round(total, 3), "without_weight": unweighed})
     elif as_csv:
-        click.echo(_csv(found), nl=False)
+        click.echo("".join(words.csv(found)), nl=False)
     else:
         units = settings.house.units
         for each in those:
@@ -214,24 +213,6 @@ def _one(asked: Mapping[str, object], names: Sequence[str]) -> str:
         words = " and ".join("--" + name.replace("_", "-") for name in given)
         house.refuse(f"{words} do not go together: say one.", house.WRONG)
     return given[0] if given else ""
-
-
-COLUMNS = ("freezer", "box", "food", "package", "kg", "frozen", "thrown_out", "by", "why", "source")
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for one (OWASP, CSV injection)
-
-
-def _csv(rows: Sequence[Plain]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(COLUMNS)
-    for row in rows:
-        writer.writerow([_cell(row[column]) for column in COLUMNS])
-    return text.getvalue()
-
-
-def _cell(value: object) -> str:
-    text = "" if value is None else str(value)
-    return f"'{text}" if text.startswith(_FORMULA) else text
 
 
 def _now() -> int:

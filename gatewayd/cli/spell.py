@@ -1,222 +1,38 @@
-"""Say what a warm spell was, and what becomes of the food: as plain values, and in words."""
+"""Write a warm spell and what becomes of its food for a terminal."""
 
 import sqlite3
-from collections import Counter
 from collections.abc import Iterator, Sequence
-from typing import Any
 
-from gatewayd.food import said
 from gatewayd.food.fate import SENSOR, Fate
 from gatewayd.food.seen import Seen
-from gatewayd.message.words import called, level, name
-from gatewayd.model.excursion import Excursion, Ruling
+from gatewayd.message.words import name
+from gatewayd.model.excursion import Excursion
 from gatewayd.model.house import House
-from gatewayd.model.moment import HOUR, from_wall, iso
-from gatewayd.model.units import show_span
-from gatewayd.store import carried, excursion
+from gatewayd.store import carried
+from gatewayd.store import spell as words
 
-Plain = dict[str, Any]
-
-WHY = {
-    "high": "too warm",
-    "highhigh": "much too warm",
-    "mains-out": "no power",
-    "dark": "gatewayd itself was off",
-    "unwatched": "not heard",
-}
-ABOVE = ("-12", "-6.7", "0", "4.4")  # °C; the levels that are shown: good keeping, 20 °F, ice melts, 40 °F
-FIRST = (
-    "Your local food-safety authority and the food's maker (what its package says) come first; this is the published "
-    "chart and no more."
-)
-DRIP = "if no juice of raw meat or poultry dripped on it: somebody must say so"
-DOUBT = "not judged: when in doubt, throw it out"
-COLD = "Its warmest sensor stayed at or below 4.4 °C (40 °F) all the time, without a gap: the chart's cold column."
-LOOK = (
-    "Air that was warm throws nothing out by itself. Look at each box or package: are there ice crystals, or is it as "
-    "cold as a refrigerator, 4.4 °C (40 °F) or below? Or was it above that for more than 2 hours?"
-)
-ESTIMATE = "an estimate from the air, which may be off by some degrees; it decides nothing"
 BARS = "▁▂▃▄▅▆▇█"
 WIDTH = 60  # characters of a curve
 
 
-def story(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> tuple[Seen, list[Fate]]:
-    """Return what was seen of a spell, and the fate of its food."""
-    return carried.story(conn, house, spell, now)
-
-
-def brief(house: House, spell: Excursion, seen: Seen, those: Sequence[Fate], now: int) -> Plain:
-    """Return the line of a list."""
-    return {
-        "number": spell.number,
-        "freezer": spell.freezer,
-        "name": name(spell.freezer, house),
-        "began": iso(spell.began, house.zone),
-        "ended": None if spell.ended is None else iso(spell.ended, house.zone),
-        "lasted_h": round(((spell.ended or now) - spell.began) / HOUR, 2),
-        "why": list(spell.why),
-        "dark": spell.dark,
-        "peak_c": seen.curve.peak,
-        "packages": len(listed(those)),
-        "to_decide": sum(fate.open for fate in those),
-    }
-
-
-def whole(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> Plain:
-    """Return all that is known of a spell."""
-    seen, those = story(conn, house, spell, now)
-    curve = seen.curve
-    told, replies = excursion.messages(conn, spell, now)
-    zone = house.zone
-    return brief(house, spell, seen, those, now) | {
-        "peak_at": None if curve.peak_at is None else iso(curve.peak_at, zone),
-        "hours_above": {key: round(hours, 3) for key, hours in curve.above.items()},
-        "hours_above_at_most": {key: round(hours, 3) for key, hours in curve.at_most.items()},
-        "not_heard_h": round(curve.gaps, 3),
-        "core_estimate_c": None if curve.core is None else round(curve.core, 2),
-        "curve": [[iso(t, zone), value] for t, value in curve.points],
-        "lid_open": [[iso(begin, zone), iso(end, zone)] for begin, end in curve.openings],
-        "messages": [
-            {
-                "event": one.event, "person": one.person, "stage": one.stage, "title": one.title,
-                "at": iso(one.at, zone),
-                "ways": [[route, progress.value, iso(at, zone)] for route, progress, at in one.ways],
-            }
-            for one in told
-        ],
-        "answers": [{"event": r.event, "who": r.who, "at": iso(r.at, zone), "why": r.why} for r in replies],
-        "done": excursion.done(conn, spell),
-        "food": [fate_of(fate, house) for fate in listed(those)],
-        "first": FIRST,
-    }  # fmt: skip
-
-
-def listed(those: Sequence[Fate]) -> list[Fate]:
-    """Return the fates without what was used up, and so is neither judged nor lost."""
-    return [fate for fate in those if not fate.gone or fate.decision is not None or fate.thrown or fate.unweighed]
-
-
-def fate_of(fate: Fate, house: House) -> Plain:
-    """Return one package, or one box that nobody listed."""
-    package, verdict = fate.item.package, fate.verdict
-    return {
-        "package": None if package is None else package.id,
-        "box": fate.item.box.id,
-        "box_name": fate.item.box.name,
-        "food": fate.item.food,
-        "words": said.package(package, house.zone, house.units)
-        if package is not None
-        else "nobody listed what is in it",
-        "kg": None if package is None else package.weight,
-        "answer": fate.answer.value,
-        "answered_by": fate.by,
-        "hours_above_4.4": fate.hours,
-        "touched": fate.touched,
-        "look_again": fate.again,
-        "raw_juice_open": fate.unsaid,
-        "ruling": verdict.ruling.value,
-        "rule": verdict.rule,
-        "source": verdict.source,
-        "cautions": list(verdict.cautions),
-        "copies_differ": verdict.strict,
-        "decision": None if fate.decision is None else fate.decision.value,
-        "decided_by": fate.decided_by,
-        "decided_at": None if fate.decided_at is None else iso(fate.decided_at, house.zone),
-        "gone": fate.gone,
-        "also_in": [{"number": number, "freezer": freezer} for number, freezer in fate.also],
-    }
-
-
-def lost(conn: sqlite3.Connection, house: House, spells: Sequence[Excursion], now: int) -> list[Plain]:
-    """Return what was thrown out, for an insurer: the weights are those of the list."""
-    found: list[Plain] = []
-    once: set[int | str] = set()  # what was carried from one freezer to another is in the spells of both
-    for spell in spells:
-        for fate in story(conn, house, spell, now)[1]:
-            package = fate.item.package
-            key = fate.item.box.id if package is None else package.id
-            if key in once or (not fate.thrown and not fate.unweighed):
-                continue
-            once.add(key)
-            kg = round(fate.thrown, 3) if not fate.unweighed else None
-            found.append(
-                {
-                    "freezer": name(spell.freezer, house),
-                    "box": fate.item.box.name,
-                    "food": fate.item.food,
-                    "package": None if package is None else package.id,
-                    "kg": kg,
-                    "frozen": None if package is None or package.frozen is None
-                    else said.day(package.frozen, house.zone, about=package.about),
-                    "thrown_out": None if fate.decided_at is None else iso(fate.decided_at, house.zone),
-                    "by": fate.decided_by,
-                    "why": fate.verdict.rule,
-                    "source": fate.verdict.source,
-                }
-            )  # fmt: skip
-    return found
-
-
-# -- words -----------------------------------------------------------------------------------------------------
-
-
-def when(spell: Excursion, house: House, now: int) -> str:
-    """Say when it was and for how long."""
-    begin = f"{from_wall(spell.began).astimezone(house.zone):%a %d %b %Y %H:%M}"
-    lasted = show_span((spell.ended or now) - spell.began)
-    if spell.ended is None:
-        return f"{begin}, for {lasted}, and it goes on"
-    return f"{begin} to {from_wall(spell.ended).astimezone(house.zone):%a %d %b %H:%M}, {lasted}"
-
-
-def why(spell: Excursion) -> str:
-    """Say what it was."""
-    return ", ".join(WHY.get(kind, called(kind)) for kind in spell.why)
-
-
-def state(those: Sequence[Fate], *, done: bool) -> str:
-    """Say how far its food is decided on."""
-    left = sum(fate.open for fate in those)
-    if not those:
-        return "no list of its food" + (", done" if done else "")
-    if not left:
-        return "all decided"
-    return f"{left} of {len(those)} to decide" + (", said to be done" if done else "")
-
-
 def lines(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> Iterator[str]:
     """Write all that is known of a spell."""
-    seen, those = story(conn, house, spell, now)
-    curve, units = seen.curve, house.units
-    yield f"{FIRST}\n"
+    seen, those = carried.story(conn, house, spell, now)
+    yield f"{words.FIRST}\n"
     yield f"Warm spell {spell.number}: {name(spell.freezer, house)}"
-    yield f"  {when(spell, house, now)}: {why(spell)}"
-    if curve.peak is not None and curve.peak_at is not None:
-        at = f"{from_wall(curve.peak_at).astimezone(house.zone):%a %H:%M}"
-        heard = ", as far as it was heard" if curve.gaps else ""
-        yield f"  Warmest air at its warmest sensor: {units.show(curve.peak)}, {at}{heard}"
-    if curve.core is not None:
-        yield f"  Warmest food: about {units.show(curve.core)} ({ESTIMATE})"
-    elif seen.blind:
-        yield "  Warmest food: not known, for too long nothing was heard."
-    if curve.gaps:
-        yield f"  Not heard for {show_span(round(curve.gaps * HOUR))} of it; that counts as warm in the last column."
-    yield from _levels(seen, house)
+    yield f"  {words.when(spell, house, now)}: {words.why(spell)}"
+    yield from (f"  {line}" for line in words.peaks(seen, house))
+    yield "  Time above        surely    at most"
+    yield from (f"    {above:>9}  {sure:>10}  {most:>9}" for above, sure, most in words.levels(seen, house))
     yield from _drawn(seen, spell, house, now)
-    if curve.openings:
-        total = sum(end - begin for begin, end in curve.openings)
-        yield f"  Lid open: {len(curve.openings)} times, {show_span(total)} in all"
-    yield from _told(conn, house, spell, now)
+    if seen.curve.openings:
+        yield f"  {words.opened(seen)}"
+    told = words.told(conn, house, spell, now)
+    yield from (f"  {words.hour(at, house)}  {text}" for at, text in told)
+    if not told:
+        yield "  Nobody was told of it."
     yield ""
     yield from food(those, house)
-
-
-def _levels(seen: Seen, house: House) -> Iterator[str]:
-    yield "  Time above        surely    at most"
-    for key in ABOVE:
-        sure, most = (show_span(round(hours[key] * HOUR)) for hours in (seen.curve.above, seen.curve.at_most))
-        yield f"    {level(float(key), house):>9}  {sure:>10}  {most:>9}"
 
 
 def _drawn(seen: Seen, spell: Excursion, house: House, now: int) -> Iterator[str]:
@@ -242,33 +58,18 @@ def _drawn(seen: Seen, spell: Excursion, house: House, now: int) -> Iterator[str
     yield f"  {drawn}  {house.units.show(low)} to {house.units.show(high)}"
 
 
-def _told(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> Iterator[str]:
-    told, replies = excursion.messages(conn, spell, now)
-    people = {who: person.name for who, person in house.people.items()}
-    for one in told:
-        at = f"{from_wall(one.at).astimezone(house.zone):%a %H:%M}"
-        ways = ", ".join(f"{route}: {progress.value}" for route, progress, _ in one.ways)
-        yield f"  {at}  told {people.get(one.person, one.person)}: {one.title} ({ways or 'not sent'})"
-    for reply in replies:
-        at = f"{from_wall(reply.at).astimezone(house.zone):%a %H:%M}"
-        because = f": {reply.why}" if reply.why else ""
-        yield f"  {at}  answered by {people.get(reply.who, reply.who)}{because}"
-    if not told:
-        yield "  Nobody was told of it."
-
-
 def food(those: Sequence[Fate], house: House) -> Iterator[str]:
     """Write each package with its verdict; what is said of many alike is said once."""
     if not those:
         yield "The stock's list has nothing in this freezer. Judge each package by itself."
-        yield LOOK
+        yield words.LOOK
         return
-    those = listed(those)
+    those = words.listed(those)
     if not those:
         yield "All that was in this freezer is used up by the stock's list."
         return
     by_sensor = all(fate.by == SENSOR for fate in those)
-    yield COLD if by_sensor else LOOK
+    yield words.COLD if by_sensor else words.LOOK
     box = None
     for fate in those:
         if fate.item.box.id != box:
@@ -280,28 +81,12 @@ def food(those: Sequence[Fate], house: House) -> Iterator[str]:
     sources = dict.fromkeys(fate.verdict.source for fate in those)
     yield from (f"  {each}" for each in cautions)
     yield from (f"  Source: {each}" for each in sources)
-    counts = Counter(
-        fate.decision.value if fate.decision else "to decide" for fate in those if fate.open or fate.decision
-    )
-    yield "  " + ", ".join(f"{many} {what}" for what, many in counts.items())
+    yield f"  {words.counts(those)}"
 
 
 def _package(fate: Fate, house: House) -> Iterator[str]:
-    package, verdict = fate.item.package, fate.verdict
-    words = "all that is in it" if package is None else said.package(package, house.zone, house.units)
-    number = "" if package is None else str(package.id)
-    ruling = f"not judged ({verdict.ruling.value}, {DRIP})" if fate.unsaid else verdict.ruling.value
-    ruling = DOUBT if verdict.ruling is Ruling.NOT_JUDGED else ruling
-    yield f"  {number:>5}  {words}: {ruling}"
-    if verdict.ruling is not Ruling.NOT_JUDGED:
-        yield f"         {verdict.rule}"
-    if verdict.strict:
-        yield f"         {verdict.strict}"
-    for other, freezer in fate.also:
-        yield f"         It was in the warm spell {other} of {name(freezer, house)} too, which counts with this one."
-    if fate.again:
-        yield "         Somebody looked, but it was warm or unseen for more than 2 hours since. Look again."
-    if fate.decision is not None:
-        yield f"         Decided by {fate.decided_by}: {fate.decision.value}"
-    elif fate.gone:
-        yield "         Used up, not there any more."
+    number = "" if fate.item.package is None else str(fate.item.package.id)
+    yield f"  {number:>5}  {words.words(fate, house)}: {words.ruling(fate)}"
+    yield from (f"         {line}" for line in words.reasons(fate, house))
+    if became := words.became(fate, house):
+        yield f"         {became}"

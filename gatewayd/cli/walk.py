@@ -9,27 +9,19 @@ from pathlib import Path
 import click
 
 from gatewayd.cli import house
-from gatewayd.cli.spell import FIRST, story, when, why
 from gatewayd.clock import SystemClock
 from gatewayd.door import Plain
 from gatewayd.food import said
+from gatewayd.food.asking import AT_LIMIT, BELOW_SIX, COLD, JUICE, LONG, SOUND, WARM, has_vegetable_juice
 from gatewayd.food.fate import SENSOR, Fate
-from gatewayd.food.row import Category
-from gatewayd.food.table import find
 from gatewayd.message.words import name
 from gatewayd.model.excursion import Excursion, Ruling
 from gatewayd.settings.typed import Settings
-from gatewayd.store import excursion
+from gatewayd.store import carried, excursion
+from gatewayd.store.spell import FIRST, when, why
 
-COLD = "Ice crystals in it, or as cold as a refrigerator (4.4 °C, 40 °F, or below)?"
-WARM = "Was it above 40 °F (4.4 °C) for MORE THAN 2 HOURS?"
-LONG = "There is vegetable juice in it. Was it above 40 °F for 6 HOURS OR MORE?"
-JUICE = "Did juice of raw meat or poultry drip on anything here?"
-WHICH = "Which? Numbers of the packages, with spaces between, or all"
-SOUND = "Any mould, slime or smell of yeast?"
 YES, NO, EACH, SKIP = "y", "n", "e", "?"
-AT_LIMIT = 2.0  # h; the answer "no" to WARM: at most
-BELOW_SIX = 5.9  # h; the answer "no" to LONG: less than six
+WHICH = "Which? Numbers of the packages, with spaces between, or all"
 
 
 class Walk:
@@ -51,7 +43,7 @@ class Walk:
     def fates(self, spell: Excursion) -> list[Fate]:
         """Return what is known of the food now."""
         with closing(house.reader(self._settings)) as conn:
-            return story(conn, self._settings.house, spell, SystemClock().now().wall)[1]
+            return carried.story(conn, self._settings.house, spell, SystemClock().now().wall)[1]
 
     def order(self, **asked: object) -> bool:
         """Have something written down; say so, and whether it was."""
@@ -130,10 +122,9 @@ class Walk:
         elif answer == NO:
             hours: float | None = None
             warm = self._ask(WARM, each=False)
-            juice = any((row := find(fate.item.food)) and row.verdict is Category.VEGETABLE_JUICE for fate in those)
             if warm == NO:
                 hours = AT_LIMIT
-            elif warm == YES and juice and self._ask(LONG, each=False) == NO:
+            elif warm == YES and has_vegetable_juice(those) and self._ask(LONG, each=False) == NO:
                 hours = BELOW_SIX
             self.order(do="answer", answer="warm", hours=hours, **_which(those))
 

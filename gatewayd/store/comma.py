@@ -9,6 +9,7 @@ import io
 from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple
 
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for one (OWASP, CSV injection)
 LARGEST = 32 << 20  # bytes; 5 000 packages make half a megabyte (our choice)
 DELIMITERS = ",;\t|"  # the standard's, and what spreadsheets of other countries write
 _MARKS = (
@@ -118,6 +119,11 @@ def _explained(wrong: str) -> str:
     if "expected after" in wrong:
         return "a quote stands in the middle of a cell; write it twice, and the whole cell in quotes"
     return f"this is no row ({wrong})"
+
+
+def safe(text: str) -> str:
+    """Return the text of a cell so that no spreadsheet takes it for a formula: with an apostrophe in front."""
+    return f"'{text}" if text.startswith(_FORMULA) else text
 
 
 def lines(rows: Iterable[list[str]]) -> Iterator[str]:

@@ -16,7 +16,7 @@ from itertools import chain
 from gatewayd.model.event import Event
 from gatewayd.model.moment import iso
 from gatewayd.model.reading import Reading
-from gatewayd.store import read
+from gatewayd.store import comma, read
 
 Cell = str | int | float | bool | None | Mapping[str, object]
 
@@ -28,8 +28,6 @@ EVENT_COLUMNS = (
     "number", "at", "subject", "kind", "what", "priority", "occurrence", "first", "who", "why", "facts", "settings",
     "boot",
 )  # fmt: skip
-
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def readings_csv(
@@ -103,9 +101,7 @@ def _csv(columns: tuple[str, ...], rows: Iterable[tuple[Cell, ...]]) -> Iterator
 def _cell(cell: Cell) -> object:
     if isinstance(cell, Mapping):
         cell = json.dumps(cell, ensure_ascii=False)
-    if isinstance(cell, str) and cell.startswith(_FORMULA):
-        return f"'{cell}"
-    return cell
+    return comma.safe(cell) if isinstance(cell, str) else cell
 
 
 def _jsonl(columns: tuple[str, ...], rows: Iterable[tuple[Cell, ...]]) -> Iterator[str]:

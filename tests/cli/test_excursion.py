@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from gatewayd.cli.excursion import _csv
 from gatewayd.model.moment import HOUR
+from gatewayd.store import spell
 from tests.cli.household import call, settle
 from tests.cli.lived import Lived, cycling, read_house
 from tests.store.make import batch
@@ -93,5 +93,5 @@ def test_csv_cells() -> None:
     """A food whose name reads like a formula comes into a spreadsheet as text, and quotes and commas survive."""
     row = dict.fromkeys(("freezer", "box", "package", "kg", "frozen", "thrown_out", "by", "why", "source"))
     rows = [{**row, "food": food} for food in ("=1+2", 'plums, "late"', "-5")]
-    read = [each["food"] for each in csv.DictReader(io.StringIO(_csv(rows)))]
+    read = [each["food"] for each in csv.DictReader(io.StringIO("".join(spell.csv(rows)), newline=""))]
     assert read == ["'=1+2", 'plums, "late"', "'-5"]
