@@ -3,9 +3,9 @@
 from datetime import tzinfo
 
 from gatewayd.message.plan import HOUSE, Reason
-from gatewayd.message.words import called, capital, clock, degrees, name
+from gatewayd.message.words import at, called, capital, clock, degrees, name
 from gatewayd.model.delivery import Progress
-from gatewayd.model.event import Decision, Event, Stage, What
+from gatewayd.model.event import Decision, Event, What
 from gatewayd.model.house import House
 from gatewayd.model.moment import from_wall
 
@@ -35,13 +35,27 @@ PROGRESS = {
     Progress.GIVEN_UP: "could not be sent",
     Progress.NOT_NEEDED: "was not needed",
 }
-STAGES = {
-    Stage.NEW: "that it began",
-    Stage.WORSE: "that it became worse",
-    Stage.REPEAT: "that it goes on",
-    Stage.ANSWERED: "that somebody is on it",
-    Stage.OVER: "that it is over",
-}
+# The kinds of things that happen, as people look for them: a name for addresses, the words, the kinds of alarm. What
+# is in none of them is a line of the log that is no alarm.
+ABOUT = (
+    (
+        "warmth",
+        "Too warm, or not cooling",
+        ("high", "highhigh", "rising", "warm-long", "not-cooling", "chattering", "too-cold"),
+    ),
+    ("power", "Power and lids", ("mains-out", "lid-open")),
+    (
+        "sensors",
+        "Sensors, and what is not watched",
+        ("unwatched", "silent", "stuck", "sensor-fault", "battery", "weak-signal"),
+    ),
+    (
+        "gateway",
+        "The gateway itself",
+        ("source-down", "store", "disk-filling", "route", "clock-unset", "neighbour-silent", "test"),
+    ),
+)
+NOTES = ("notes", "What was done, and other notes")
 NOT_KEPT = "Nothing is kept about whom to tell; it goes after 400 days."
 
 
@@ -87,6 +101,18 @@ def decided(decision: Decision, house: House, today: int | None = None) -> str:
 def delivered(to: str, route: str, progress: Progress, changed: int, house: House, today: int | None = None) -> str:
     """Say what became of a message to a person by a route, and when (wall ms)."""
     return f"{who(to, house)}: the message by {route}: {progress.value} ({_time(changed, today, house.zone)})"
+
+
+def sent(
+    to: str, route: str, progress: Progress, changed: int, tries: int, error: str, house: House, today: int
+) -> str:
+    """Say what became of a message, and what was wrong where it failed: `Ann, by ann-mail: sent, at 14:05`."""
+    begun = f"{who(to, house)}, by {route}: {PROGRESS[progress]}"
+    when = at(clock(changed, today, house.zone))
+    tried = f" after {tries} tries" if tries > 1 else ""
+    failed = f" ({error})" if error and progress is not Progress.SENT else ""
+    waits = progress in (Progress.WAITING, Progress.SENDING)
+    return f"{begun}{tried}{failed}, since {when.removeprefix('at ')}" if waits else f"{begun}{tried}, {when}{failed}"
 
 
 def _time(wall: int, today: int | None, zone: tzinfo) -> str:

@@ -12,8 +12,8 @@ from gatewayd.model.event import Decision, Event, Stage, What
 from gatewayd.model.moment import Moment
 from gatewayd.model.priority import Priority
 
-_EVENT = """SELECT e.number, e.at, e.steady, b.name, e.subject, e.kind, e.what, e.priority, e.occurrence, e.first, e.who,
-    e.why, e.facts, e.settings FROM event e JOIN boot b ON b.id = e.boot"""
+_EVENT = """SELECT e.number, e.at, e.steady, b.name, e.subject, e.kind, e.what, e.priority, e.occurrence, e.first,
+    e.who, e.why, e.facts, e.settings FROM event e JOIN boot b ON b.id = e.boot"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +82,15 @@ def story(conn: sqlite3.Connection, first: int, most: int) -> list[Event]:
     """Return the turns of the alarm that event `first` raised, the oldest first, `most` at most."""
     found = conn.execute(f"{_EVENT} WHERE e.number = ?1 OR e.first = ?1 ORDER BY e.number LIMIT ?2", (first, most))
     return [_event(row) for row in found]
+
+
+def answers(conn: sqlite3.Connection, firsts: Sequence[int]) -> dict[int, Event]:
+    """Return by whom the alarms that these events raised were first seen, by the number of the event."""
+    found = conn.execute(
+        f"{_EVENT} WHERE e.number > ? AND e.first IN ({_marks(firsts)}) AND e.what = ? ORDER BY e.number DESC",
+        (min(firsts, default=0), *firsts, What.ACKNOWLEDGED.value),
+    )
+    return {event.first: event for event in map(_event, found)}
 
 
 def decisions(conn: sqlite3.Connection, numbers: Sequence[int]) -> list[Decision]:
