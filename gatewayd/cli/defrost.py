@@ -64,7 +64,7 @@ def _alone(settings_file: Path | None) -> list[dict[str, Any]]:
 
 def lines(one: dict[str, Any]) -> list[str]:
     """Return what is to be said of one freezer."""
-    from gatewayd.upkeep.defrost import NEVER, NOT_DUE
+    from gatewayd.upkeep.defrost import NEVER, NOT_DUE, told_day
 
     said = [f"{one['name']} ({one['id']})"]
     running = one.get("running")
@@ -78,8 +78,7 @@ def lines(one: dict[str, Any]) -> list[str]:
     said.append(f"  last defrosted {one['last'][:10]}" if one["last"] else f"  {NEVER}")
     said += [f"  {due['text']}" for due in one["due"]] or [f"  {NOT_DUE}"]
     if one["good_day"]:
-        when = datetime.fromisoformat(one["good_day"]["at"])
-        said.append(f"  A good day: {when:%A} {when.day} {when:%B %Y}, for {one['good_day']['why']}.")
+        said.append(f"  {told_day(datetime.fromisoformat(one['good_day']['at']), one['good_day']['why'])}")
     return said
 
 

@@ -264,6 +264,18 @@ def next_step(done: Mapping[str, int]) -> Step | None:
     return STEPS[last + 1] if last + 1 < len(STEPS) else None
 
 
+def upcoming(done: Collection[str]) -> Step | None:
+    """Return the step to be shown next, None after the last of all; food that is back early ends nothing else."""
+    known = [KEYS.index(key) for key in done if key in KEYS and key != FOOD_BACK]
+    left = STEPS[max(known, default=-1) + 1 :]
+    return next((step for step in left if step.key not in done), None)
+
+
+def told_day(when: dt.datetime, why: str) -> str:
+    """Say which day is proposed, and why that."""
+    return f"A good day: {when:%A} {when.day} {when:%B %Y}, for {why}."
+
+
 def switch_unsaid(done: Collection[str], lasted: int) -> bool:
     """Return whether who finishes must be asked if the freezer is on again: steps `done`, begun `lasted` ms ago."""
     return SWITCHED_ON not in done and (bool(done) or lasted >= UNTOUCHED)
