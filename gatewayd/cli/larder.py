@@ -9,7 +9,7 @@ import click
 from gatewayd.cli import house
 from gatewayd.clock import SystemClock
 from gatewayd.food import said
-from gatewayd.food.larder import Larder, by_box, what
+from gatewayd.food.larder import Larder, by_box, squares, what
 from gatewayd.model.moment import from_wall
 from gatewayd.model.stock import Box, Move
 from gatewayd.store import stock
@@ -60,9 +60,10 @@ def sheet(larder: Larder, boxes: Sequence[Box]) -> str:
     lines = [f"{larder.house.name}: what is in the freezers, {larder.day(larder.now)}", ""]
     for box in boxes:
         lines.append(f"{larder.places.name(box)}  ({title(larder, box).split('; ')[-1]})")
-        for one in inside[box.id]:
-            squares = "☐" * min(20, max(1, round(one.count or 1)))
-            lines.append(f"  {squares} {said.package(one, larder.house.zone, larder.house.units)}  [{one.id}]")
+        lines += [
+            f"  {'☐' * squares(one)[0]} {said.package(one, larder.house.zone, larder.house.units)}  [{one.id}]"
+            for one in inside[box.id]
+        ]
         lines += ["  ______________________________________________"] * EMPTY_LINES + [""]
     return "\n".join(lines)
 

@@ -15,6 +15,8 @@ from gatewayd.model.stock import Box, Move, Package, Sure, Turn
 
 SURE = {Sure.COUNTED: "counted", Sure.KEPT: "kept in writing since it was counted", Sure.GUESSED: "a guess"}
 
+SQUARES = 20  # to strike out of one package on paper: a line of them
+
 
 @dataclass(frozen=True, slots=True)
 class Larder:
@@ -76,6 +78,12 @@ def by_box(packages: Iterable[Package]) -> defaultdict[str, list[Package]]:
     for one in packages:
         found[one.box].append(one)
     return found
+
+
+def squares(one: Package) -> tuple[int, int]:
+    """Return how many squares to strike out a package has on paper, and how many more there are than have room."""
+    many = max(1, round(one.count or 1))
+    return min(SQUARES, many), max(0, many - SQUARES)
 
 
 # -- history ---------------------------------------------------------------------------------------------------

@@ -109,7 +109,7 @@ def _drafted(found: _Found, today: date, zone: tzinfo) -> Draft:
     each = found.kg
     if each is not None and found.total and not found.apiece and found.count:
         each /= found.count
-    day = found.day or (dated.Day(today) if found.fresh else None)
+    day, fresh = entering(found.day, today, fresh=found.fresh)
     return Draft(
         food=food,
         count=found.count,
@@ -121,8 +121,14 @@ def _drafted(found: _Found, today: date, zone: tzinfo) -> Draft:
         note=tidy("note", "; ".join(note.strip() for note in found.notes if note.strip())),
         box=found.box,
         freezer=found.freezer,
-        fresh=found.fresh or (day is not None and day.day == today and not day.about),
+        fresh=fresh,
     )
+
+
+def entering(day: dated.Day | None, today: date, *, fresh: bool) -> tuple[dated.Day | None, bool]:
+    """Return the day of freezing and whether food goes in unfrozen: what is fresh is frozen today, and the reverse."""
+    found = day or (dated.Day(today) if fresh else None)
+    return found, fresh or (found is not None and found.day == today and not found.about)
 
 
 _CALLED = re.compile(r"(?:food|name|called)(?:\s*:\s*|\s+)(.+)", re.IGNORECASE)

@@ -2,12 +2,14 @@
 
 from datetime import tzinfo
 
-from gatewayd.model.moment import from_wall
+from gatewayd.model.moment import DAY, from_wall
 from gatewayd.model.stock import Package
 from gatewayd.model.units import KG_PER_POUND, TemperatureUnit
 
 OUNCES = 16  # to the pound
 _PLURAL = {"box": "boxes", "loaf": "loaves", "pouch": "pouches"}
+MONTH = 30.44  # days, the mean of the calendar
+_DAYS_SAID, _MONTHS_SAID = 60, 36  # people count in days for two months, in months for three years (our choice)
 _NO_PIECE = ("vacuum", "foil")  # ways of packing that are not counted
 
 
@@ -31,6 +33,17 @@ def day(frozen: int, zone: tzinfo, *, about: bool) -> str:
     """Write a day: "12 Jun 2025", or "about Jun 2025" where it is a guess."""
     when = from_wall(frozen).astimezone(zone)
     return f"about {when:%b %Y}" if about else f"{when.day} {when:%b %Y}"
+
+
+def old(frozen: int, now: int, *, about: bool) -> str:
+    """Write how old it is at `now` (both wall ms): "3 days old", "about 17 months old"; what is frozen ahead is new."""
+    days = max(0, now - frozen) // DAY
+    if days < _DAYS_SAID:
+        many, unit = days, "day"
+    else:
+        months = round(days / MONTH)
+        many, unit = (months, "month") if months < _MONTHS_SAID else (round(days / MONTH / 12), "year")
+    return f"{'about ' if about else ''}{many} {unit}{'' if many == 1 else 's'} old"
 
 
 def what(one: Package, count: float | None = None) -> str:

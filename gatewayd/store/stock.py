@@ -63,16 +63,23 @@ def package(conn: sqlite3.Connection, number: int) -> Package | None:
 
 
 def moves(
-    conn: sqlite3.Connection, last: int | None = None, package: int | None = None, box: str | None = None
+    conn: sqlite3.Connection,
+    last: int | None = None,
+    package: int | None = None,
+    box: str | None = None,
+    below: int | None = None,
 ) -> list[Move]:
-    """Return the history, the newest first: all, the `last` so many, of one package, or of one box and all in it."""
+    """Return the history, the newest first: all, the `last` so many, of one package, or of one box and all in it.
+
+    With `below` it is what comes before the line of that number.
+    """
     if not _known(conn):
         return []
     found = conn.execute(
         f"SELECT {_MOVE} FROM move m WHERE (?1 IS NULL OR m.package = ?1) AND "
         "(?2 IS NULL OR m.box = ?2 OR m.package IN (SELECT id FROM package WHERE box = ?2)) "
-        "ORDER BY m.id DESC LIMIT ?3",
-        (package, box, -1 if last is None else last),
+        "AND (?4 IS NULL OR m.id < ?4) ORDER BY m.id DESC LIMIT ?3",
+        (package, box, -1 if last is None else last, below),
     )
     return [move_of(row) for row in found]
 
