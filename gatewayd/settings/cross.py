@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from gatewayd.model.house import WIRED, Kind
 from gatewayd.model.limits import Limits
-from gatewayd.model.moment import MINUTE
+from gatewayd.model.moment import HOUR, MINUTE
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 from gatewayd.settings import schema
@@ -24,6 +24,9 @@ MELTS = 0.0  # °C: above it, water is melting; a limit that warm is nearly alwa
 HOTTEST = ((schema.HIGH, MELTS), (schema.HIGHHIGH, 10.0))
 # °C: 3 K over the last tolerance of quick-frozen food in a shop cabinet (Directive 89/108/EEC, article 5)
 LATE = -9.0
+# An alarm that waits longer comes when little is left to do: food at far too warm for 2 h must be judged (the 2-hour
+# rule of the government charts for power cuts); 4 h without a reading is urgent too. Our choice, after those two.
+LONGEST_DELAYS = ((schema.HIGH_ON_DELAY, 4 * HOUR), (schema.HIGHHIGH_ON_DELAY, 2 * HOUR))
 
 
 def cross(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
@@ -150,6 +153,13 @@ def _limits(id_: str, freezer: Checked, probes: list[Checked], faults: list[Faul
     if limits.high > LATE:
         shown = found.written(schema.HIGH)
         warnings.append(f"freezer {id_}: high {shown} is warmer than {LATE:.0f} °C, so its alarm comes late")
+    for key, longest in LONGEST_DELAYS:
+        delay = found.maybe(key)
+        if delay is not None and delay > longest:
+            warnings.append(
+                f"freezer {id_}: {key.name} {found.written(key)} is longer than {show_span(longest)}; the food may be "
+                "lost before anybody hears of it"
+            )
     if limits.warm > limits.high:
         problem = "is warmer than `high`, which raises an alarm by itself"
         shown = found.written(schema.WARM)

@@ -1,0 +1,241 @@
+"""Settings: each with its default and the reason, what the keeper wrote by hand shown and left alone."""
+
+import asyncio
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from aiohttp import web
+
+from gatewayd.model.house import Kind
+from gatewayd.settings import schema
+from gatewayd.settings.document import Document, plain, with_freezer, with_setting
+from gatewayd.settings.faults import HIDDEN
+from gatewayd.settings.standing import Standing
+from gatewayd.web.form import Form, Wrong, read_form
+from gatewayd.web.home import Home
+from gatewayd.web.paint import Paint
+from gatewayd.web.sheet import CHANGED, Sheet, edited, freezer_sheets, judged, sheet_of, typed
+from gatewayd.web.visitor import signed_in
+from gatewayd.web.wiring import Wiring
+
+PARTS = {
+    "about": "What it is",
+    "limits": "Limits and delays",
+    "alarms": "How much each alarm matters",
+    "contents": "What it holds, roughly",
+}
+NAME = 80  # characters; what the settings allow
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Hold one setting that is shown only: its path, what is written (secrets hidden), and where."""
+
+    path: str
+    text: str
+    where: str
+
+
+class Limits:
+    """Answer at /settings and below."""
+
+    def __init__(self, home: Home, paint: Paint, wiring: Wiring) -> None:
+        """Take the house, the painter, and what changes the settings."""
+        self._home = home
+        self._paint = paint
+        self._wiring = wiring
+
+    def add(self, app: web.Application) -> None:
+        """Add where they answer."""
+        app.router.add_get("/settings", self.show)
+        app.router.add_get("/settings/house", self.show_house)
+        app.router.add_post("/settings/house", self.save_house)
+        app.router.add_post("/settings/freezers", self.add_freezer)
+        app.router.add_post("/settings/undo", self.undo)
+        app.router.add_get("/settings/written", self.written)
+        app.router.add_get("/settings/{freezer}/{part}", self.show_part)
+        app.router.add_post("/settings/{freezer}/{part}", self.save_part)
+        app.router.add_post("/settings/{freezer}/remove/now", self.remove)
+
+    async def show(self, request: web.Request) -> web.Response:
+        """Show what there is to set."""
+        return await self._front(request)
+
+    async def _front(
+        self, request: web.Request, wrong: str = "", filled: Mapping[str, str] | None = None, status: int = 200
+    ) -> web.Response:
+        standing = await asyncio.to_thread(self._wiring.standing)
+        freezers = [
+            {"id": id_, "name": freezer.name, "kind": freezer.kind.value.replace("-", " "), "limits": freezer.limits,
+             "ours": standing.own(f"{schema.FREEZERS.name}.{id_}") is None and f"freezers.{id_}" in standing.at}
+            for id_, freezer in self._home.house.freezers.items()
+        ]  # fmt: skip
+        return self._paint.page(
+            request, "settings.html", status=status, wrong=wrong, freezers=freezers, parts_=PARTS,
+            faults=[str(fault) for fault in standing.faults], warnings=self._wiring.settings.warnings,
+            undoing=self._wiring.undoing() if self._wiring.undoable() else [], undoable=self._wiring.undoable(),
+            kinds=[(kind.value, kind.value.replace("-", " ")) for kind in Kind],
+            filled={"name": "", "kind": "chest", "id": "", **(filled or {})},
+        )  # fmt: skip
+
+    async def show_house(self, request: web.Request) -> web.Response:
+        """Show what is set of the house as a whole."""
+        standing = await asyncio.to_thread(self._wiring.standing)
+        return self._part(request, self._house_sheet(standing), "The house", "/settings/house")
+
+    async def save_house(self, request: web.Request) -> web.Response:
+        """Take what was typed."""
+        return await self._save(request, self._house_sheet, "The house", "/settings/house")
+
+    async def show_part(self, request: web.Request) -> web.Response:
+        """Show one form of a freezer."""
+        freezer, part, title = self._which(request)
+        standing = await asyncio.to_thread(self._wiring.standing)
+        sheet = freezer_sheets(freezer, standing, self._home.house)[part]
+        return self._part(request, sheet, title, request.path)
+
+    async def save_part(self, request: web.Request) -> web.Response:
+        """Take what was typed in one form of a freezer."""
+        freezer, part, title = self._which(request)
+        return await self._save(
+            request,
+            lambda standing: freezer_sheets(freezer, standing, self._home.house)[part],
+            title,
+            request.path,
+        )
+
+    async def add_freezer(self, request: web.Request) -> web.Response:
+        """Add a freezer of which only the name and how it is built are known."""
+        form = await read_form(request)
+        filled = {name: str(form.fields.get(name, ""))[:NAME] for name in ("name", "kind", "id")}
+        try:
+            name = form.needed("name", NAME)
+            kind = form.choice("kind", [kind.value for kind in Kind])
+            id_ = form.text("id", 40) or self._id_for(name)
+        except Wrong as wrong:
+            return await self._front(request, _capital(str(wrong)), filled, 422)
+        if id_ in self._home.house.freezers:
+            return await self._front(
+                request, f"There is already a freezer with the id {id_}; choose another.", filled, 422
+            )
+        entry = {"name": plain(name), "kind": kind}
+        faults = await self._change(request, lambda document: with_freezer(document, id_, entry))
+        if faults:
+            return await self._front(request, " ".join(faults), filled, 422)
+        text = f"{name} is there. It is watched as soon as a sensor is in it: go on with Sensors."
+        return self._paint.back(request, f"/settings/{id_}/about", text)
+
+    async def remove(self, request: web.Request) -> web.Response:
+        """Take a freezer away that was added here."""
+        freezer = request.match_info["freezer"]
+        name = self._freezer_name(freezer)
+        path = (schema.FREEZERS.name, freezer)
+
+        def edit(document: Document) -> Document:
+            there = document.get(path[0])
+            if not isinstance(there, Mapping) or freezer not in there:
+                raise ValueError(f"{name} was not added here; take it out of your own settings file")
+            return with_setting(document, path, None)
+
+        faults = await self._change(request, edit)
+        text = " ".join(faults) or f"{name} is no longer watched. What was stored of it stays."
+        return self._paint.back(request, "/settings", text, done=not faults)
+
+    async def undo(self, request: web.Request) -> web.Response:
+        """Take the last change back."""
+        before = self._wiring.settings.warnings
+        faults = await self._wiring.undo(signed_in(request).who)
+        self._warn(request, before if not faults else self._wiring.settings.warnings)
+        text = " ".join(faults) or "The last change is taken back, and what was before is in force again."
+        return self._paint.back(request, "/settings", text, done=not faults)
+
+    async def written(self, request: web.Request) -> web.Response:
+        """Show all that stands in the files, secrets hidden; not to somebody who may only look."""
+        standing = await asyncio.to_thread(self._wiring.standing)
+        lines = [
+            Line(path, found.text, where(found.file.name, found.line))
+            for path, found in standing.at.items()
+            if found.text
+        ]
+        shown = lines if signed_in(request).may_order else [Line(line.path, HIDDEN, line.where) for line in lines]
+        files = [str(path) for path in self._wiring.settings.files]
+        return self._paint.page(request, "settings_written.html", lines=shown, files=files)
+
+    # -- forms ---------------------------------------------------------------------------------------------
+
+    def _house_sheet(self, standing: Standing) -> Sheet:
+        return sheet_of(schema.SITE, (schema.SITE.name,), standing, self._home.house)
+
+    def _part(self, request: web.Request, sheet: Sheet, title: str, action: str, status: int = 200) -> web.Response:
+        return self._paint.page(
+            request, "settings_part.html", status=status, title=title, sheet=sheet, action=action, back="/settings",
+            version=self._home.house.version, where=where,
+        )  # fmt: skip
+
+    async def _save(
+        self, request: web.Request, make: Callable[[Standing], Sheet], title: str, action: str
+    ) -> web.Response:
+        form = await read_form(request)
+        standing = await asyncio.to_thread(self._wiring.standing)
+        filled = typed(make(standing), texts(form), self._home.house.units)
+        if filled.right and form.text("version") != self._home.house.version:
+            filled = Sheet(filled.fields, (CHANGED,))
+        if filled.right:
+            faults = await self._change(request, lambda document: edited(document, filled))
+            filled = judged(filled, faults)
+        if not filled.right:
+            return self._part(request, filled, title, action, 422)
+        return self._paint.back(request, action, "Saved. It counts from the next reading on.")
+
+    async def _change(self, request: web.Request, edit: Callable[[Document], Document]) -> list[str]:
+        """Change house.yaml; what the settings then warn of, and did not before, is said on the next page."""
+        before = self._wiring.settings.warnings
+        faults = await self._wiring.change(edit, signed_in(request).who)
+        if not faults:
+            self._warn(request, before)
+        return faults
+
+    def _warn(self, request: web.Request, before: tuple[str, ...]) -> None:
+        for warning in self._wiring.settings.warnings:
+            if warning not in before:
+                self._paint.say(request, f"Careful: {warning}.")
+
+    def _which(self, request: web.Request) -> tuple[str, str, str]:
+        freezer, part = request.match_info["freezer"], request.match_info["part"]
+        name = self._freezer_name(freezer)
+        if part not in PARTS:
+            raise web.HTTPNotFound
+        return freezer, part, f"{name}: {PARTS[part][0].lower()}{PARTS[part][1:]}"
+
+    def _freezer_name(self, freezer: str) -> str:
+        found = self._home.house.freezers.get(freezer)
+        if found is None:
+            raise web.HTTPNotFound
+        return found.name
+
+    def _id_for(self, name: str) -> str:
+        house = self._home.house
+        return free_id(name, "freezer", {*house.freezers, *house.sensors, *house.sources, *house.neighbours, house.id})
+
+
+def texts(form: Form) -> dict[str, str]:
+    """Return the fields of a form that are settings, at a length that can be shown again."""
+    return {name: value[:1000] for name, value in form.fields.items() if isinstance(value, str) and "." in name}
+
+
+def free_id(name: str, otherwise: str, taken: set[str]) -> str:
+    """Return an id made of a name that nothing else has; `otherwise` where no letter of it can stand in one."""
+    plain_name = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:36].strip("-") or otherwise
+    if plain_name not in taken:
+        return plain_name
+    return next(found for number in range(2, len(taken) + 3) if (found := f"{plain_name}-{number}") not in taken)
+
+
+def where(file: str, line: int) -> str:
+    """Say where something stands."""
+    return f"{file}, line {line}" if line else file
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
