@@ -25,6 +25,8 @@ NARROW = {"width": 320, "height": 640}  # WCAG 2.2, 1.4.10
 SHOTS = Path(os.environ.get("GATEWAYD_SHOTS", Path(__file__).parent.parent.parent / ".shots"))
 AXE = Path(sys.prefix) / "npm/node_modules/axe-core/axe.min.js"
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+ANSWERED = "Failed to load resource: the server responded with a status of"  # what was answered is looked at by itself
+REFUSED = 422  # a form that was filled in wrongly comes back
 DEADLINE = 10_000  # ms for anything that a page should do
 
 
@@ -53,7 +55,7 @@ class Watched:
     page: Page
     begins: str
     wrong: list[str] = field(default_factory=list)
-    offline: bool = False
+    cut: bool = False  # the line is cut on purpose
 
     def __post_init__(self) -> None:
         """Listen."""
@@ -65,7 +67,7 @@ class Watched:
 
     def _console(self, message: ConsoleMessage) -> None:
         """Note what the browser complains of; a refusal by the Content-Security-Policy is among it."""
-        if message.type in ("error", "warning") and not self.offline:
+        if message.type in ("error", "warning") and not self.cut and not message.text.startswith(ANSWERED):
             self.wrong.append(f"{self.page.url}: {message.text}")
 
     def _request(self, request: Request) -> None:
@@ -73,7 +75,7 @@ class Watched:
             self.wrong.append(f"{self.page.url} asks outside: {request.url}")
 
     def _response(self, response: Response) -> None:
-        if response.status >= 500:
+        if response.status >= 400 and response.status != REFUSED:
             self.wrong.append(f"{response.url}: {response.status}")
 
     async def go(self, path: str) -> None:
@@ -115,7 +117,7 @@ async def opened(browser: Browser, house: DemoHouse, state: Any = None, **more: 
     try:
         watched = Watched(await context.new_page(), house.begins)
         yield watched
-        assert watched.wrong == []
+        assert not watched.wrong, "\n".join(watched.wrong)
     finally:
         await context.close()
 

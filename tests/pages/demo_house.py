@@ -11,6 +11,8 @@ from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import pytest
+
 from tests.web.phone import Phone
 
 PASSWORD = "plums and beans"
@@ -41,14 +43,18 @@ async def demo_house(folder: Path, ahead: float = WARM) -> AsyncIterator[DemoHou
     port = free_port()
     command = ["-m", "gatewayd.cli.main", "demo", "--pages", str(port), "--pace", "real", "--seed", "0"]
     more = ["--ahead", str(ahead), "--keep", str(folder)]
-    with (folder.with_suffix(".txt")).open("wb") as out:
+    said = folder.with_suffix(".txt")
+    with said.open("wb") as out:
         process = await asyncio.create_subprocess_exec(
             sys.executable, *command, *more, stdout=out, stderr=out, env=os.environ | {"COLUMNS": "200"}
         )
     try:
-        code = await _code(process, folder.with_suffix(".txt"))
+        code = await _code(process, said)
         house = DemoHouse(f"http://127.0.0.1:{port}", code, folder)
-        await _answers(house)
+        try:
+            await _answers(house)
+        except TimeoutError:
+            pytest.fail(f"the pages do not answer: {await asyncio.to_thread(said.read_text)}")
         yield house
     finally:
         with contextlib.suppress(ProcessLookupError):
@@ -65,7 +71,7 @@ async def _code(process: asyncio.subprocess.Process, said: Path) -> str:
 
 
 async def _answers(house: DemoHouse) -> None:
-    async with asyncio.timeout(PATIENCE), Phone(house.begins) as phone:
+    async with asyncio.timeout(10), Phone(house.begins) as phone:
         while True:
             with contextlib.suppress(OSError):
                 await phone.get("/static/style.css")
