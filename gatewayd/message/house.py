@@ -27,7 +27,6 @@ _FIRST = ("highhigh", "not-cooling", "high", "mains-out", "rising", "lid-open", 
 # What is told in a message in the words of a terminal.
 _HERE = {
     "route": "Mend it in the settings, or at the mail or chat account, then try it on the page People.",
-    "test": "Answer it once: tap “I have seen it”.",
 }
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 

@@ -12,19 +12,18 @@ from gatewayd.message.house import HEARD_WITHIN, STANDING, headline, held, holds
 from gatewayd.message.words import called, capital
 from gatewayd.model.house import House
 from gatewayd.model.units import show_span
-from gatewayd.upkeep.due import OF_FOOD
 from gatewayd.watch.holding import Case, below, case_of, short
+from gatewayd.web.due import way as due_way
 from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
+from gatewayd.web.untyped import plainly, untyped
 from gatewayd.web.visitor import signed_in
 
 Plain = Mapping[str, Any]
 
 FEW = 3  # of what is due; the rest is a tap away
 _UNSEEN = {state.value for state in UNSEEN}
-# What a line that is due ends with for somebody at a terminal.
-_AT_TERMINAL = (", see: gatewayd", "; then: gatewayd")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +86,7 @@ class Now:
             rows=[row_of(house, row, cases[row["id"]]) for row in status["freezers"]],
             below=below(list(cases.values()), recorded=True).split("\n") if cases else [],
             quiet=quiet(status),
-            due=[(due_text(one), due_way(one), one["overdue"]) for one in due[:FEW]],
+            due=[due_of(one) for one in due[:FEW]],
             more_due=max(0, len(due) - FEW),
             ails=ails(house, status),
         )
@@ -107,7 +106,7 @@ async def acknowledge(home: Home, paint: Paint, request: web.Request, to: str) -
     except Wrong as wrong:
         return paint.back(request, to, str(wrong), done=False)
     order = {"ask": "order", "verb": "acknowledge", "alarm": int(number), "why": form.text("why"), "key": form.key}
-    return paint.answered(request, to, await home.ask(order, signed_in(request).who))
+    return paint.answered(request, to, plainly(await home.ask(order, signed_in(request).who)))
 
 
 def cases_of(home: Home, status: Plain) -> dict[str, Case]:
@@ -173,26 +172,13 @@ def quiet(status: Plain) -> list[str]:
     ]
 
 
-def due_text(one: Plain) -> str:
-    """Return what is due in words, without what only helps at a terminal."""
-    text = str(one["text"])
-    for end in _AT_TERMINAL:
-        text = text.partition(end)[0]
-    return text
-
-
-def due_way(one: Plain) -> str:
-    """Return the page on which something that is due is done."""
-    what = str(one["what"])
-    if what.startswith(OF_FOOD):
-        return "/what-happened"
-    if what.startswith("defrost "):
-        return "/defrost"
-    if what.startswith("a test switch-off"):
-        return f"/freezer/{one['subject']}"
-    if "battery" in what or what.endswith("in ice"):
-        return "/sensors"
-    return "/people" if what.startswith("answer") else "/defrost"
+def due_of(one: Plain) -> tuple[str, str, str, bool]:
+    """Return of something that is due what to do, why, the page on which it is done, and whether it is overdue."""
+    what, _, reason = untyped(str(one["text"])).partition(": ")
+    way = due_way(one["subject"], one["what"]).to
+    if not way and str(one["what"]).startswith("a test switch-off"):
+        way = f"/freezer/{one['subject']}"
+    return what, reason, way or "/due", one["overdue"]
 
 
 def ails(house: House, status: Plain) -> list[str]:

@@ -9,6 +9,7 @@ from gatewayd.web.defrost import Defrost
 from gatewayd.web.due import Dues
 from gatewayd.web.file import File
 from gatewayd.web.first import First
+from gatewayd.web.freezer import FreezerPages
 from gatewayd.web.frost import Frost
 from gatewayd.web.happened import Happened
 from gatewayd.web.hearing import Hearing
@@ -37,6 +38,7 @@ def pages(
     """
     return [
         Now(home, paint),
+        FreezerPages(home, paint),
         Defrost(home, paint),
         Frost(home, paint),
         Dues(home, paint),

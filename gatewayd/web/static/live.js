@@ -57,6 +57,7 @@
   stream.addEventListener("open", () => { if (cut) fresh(); });
   stream.addEventListener("error", lost);
   addEventListener("online", fresh);
+  addEventListener("look-again", fresh);
   addEventListener("offline", lost);
   document.addEventListener("visibilitychange", () => { if (!document.hidden && Date.now() - began > 1000) fresh(); });
   addEventListener("pagehide", () => stream.close());
