@@ -10,6 +10,7 @@ from gatewayd.clock import Clock
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.household import Fixed
+from gatewayd.daemon.listening import Listening
 from gatewayd.door import Plain
 from gatewayd.model.event import Notice
 from gatewayd.model.route import Secret
@@ -20,6 +21,7 @@ from gatewayd.web.links import Links
 from gatewayd.web.lock import Lock
 
 if TYPE_CHECKING:
+    from gatewayd.web.hearing import Hearing
     from gatewayd.web.wiring import Wiring
 
 log = logging.getLogger(__name__)
@@ -37,17 +39,21 @@ class Reception:
         answers: Answers,
         own: Clock | None = None,
         wiring: "Wiring | None" = None,
+        hearing: "Hearing | None" = None,
     ) -> None:
         """Take the settings, the gateway, its clock, the folder of the key and the lock, and what answers at the door.
 
         `own` is this computer's clock, by which sign-ins count, where the house's is another: a played house. Without
-        `wiring` the pages show the settings and cannot change them.
+        `wiring` the pages show the settings and cannot change them. `hearing` is what hears nearby in a played house,
+        in place of this computer's radios and the house's brokers.
         """
         self._settings = settings
         self._wiring = wiring or Fixed(lambda: self._settings)
         self._gateway = gateway
         self._clock = clock
         self._own = own or clock
+        self._listening = Listening(gateway.sources, settings, self._own)
+        self._hearing = hearing or self._listening
         self._state_dir = state_dir
         self._answers = answers
         self._code = Code(self._own)
@@ -62,7 +68,7 @@ class Reception:
 
     def fit(self, settings: Settings) -> None:
         """Take the settings; pages that have not changed go on undisturbed. Reads the key when it is first needed."""
-        self._settings = settings
+        self._settings = self._listening.settings = settings
         wanted = (settings.pages, settings.house.name, settings.tokens)
         if wanted == (self._pages, self._house, self._tokens):
             return
@@ -99,15 +105,18 @@ class Reception:
 
     async def run(self) -> None:
         """Serve for ever; a house without pages only waits for other settings."""
-        while True:
-            self._changed.clear()
-            work = asyncio.create_task(self._serve(), name="pages")
-            work.add_done_callback(_mourn)
-            try:
-                await self._changed.wait()
-            finally:
-                work.cancel()
-                await asyncio.wait({work})  # the address is free before another server wants it
+        try:
+            while True:
+                self._changed.clear()
+                work = asyncio.create_task(self._serve(), name="pages")
+                work.add_done_callback(_mourn)
+                try:
+                    await self._changed.wait()
+                finally:
+                    work.cancel()
+                    await asyncio.wait({work})  # the address is free before another server wants it
+        finally:
+            await self._listening.close()
 
     async def _serve(self) -> None:
         if self._pages is None or self._key is None or self._lock is None or self._links is None:
@@ -133,7 +142,7 @@ class Reception:
             Beats(self._tokens, home, self._own),
             Entry(self._lock, self._code, gate, home, paint, self._own),
             Looking(self._lock, self._links.begins, home, paint, self._own),
-            *pages(home, paint, self._own, self._wiring),
+            *pages(home, paint, self._own, self._wiring, self._hearing, self._links.begins),
         ]
         await Server(self._pages, self._house, parts, self._own, gate.check).run()
 

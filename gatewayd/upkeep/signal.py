@@ -107,6 +107,17 @@ def strength(signal: int) -> str:
     return STRENGTHS[bars(signal)]
 
 
+def placing(signal: int) -> str:
+    """Return what to do at the place where a signal (dBm) is so strong, in the owner's words."""
+    match bars(signal):
+        case 0 | 1:
+            return "Too weak for this place. Go nearer, within about 6 m (20 ft), and keep away from metal."
+        case 2:
+            return "It will do. A step nearer, or away from metal, makes it surer."
+        case _:
+            return "A good place."
+
+
 def advice(mean: float | None, missed: float | None) -> str:
     """Return what to do about a sensor's signal in the owner's words, empty if nothing.
 

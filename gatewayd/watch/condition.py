@@ -105,4 +105,5 @@ def signal(sensor: Entry) -> str:
     """Return its signal in words with the figures beside, empty where it has none: a broker or a wire brings it."""
     if sensor["signal"] is None:
         return ""
-    return f"{strength(sensor['signal'])} ({sensor['signal']} dBm; {over_time(sensor)})"
+    figures_ = f"{sensor['signal']} dBm; {over_time(sensor)}".replace("-", "−")
+    return f"{strength(sensor['signal'])} ({figures_})"

@@ -98,6 +98,10 @@ class Nearby:
         """Return the neighbours, the one heard last first."""
         return reversed(self._all.values())
 
+    def get(self, way: str, source: str, channel: str) -> Neighbour | None:
+        """Return the neighbour that was heard there."""
+        return self._all.get((way, source, channel))
+
     def find(self, channel: str) -> Neighbour | None:
         """Return the neighbour with this address, topic or file, whatever its letters' case."""
         return next((n for n in self if n.channel.lower() == channel.lower()), None)
@@ -158,7 +162,9 @@ def _topic(payload: bytes) -> Reading:
         return Reading("no number in it", (), found.reason)
     pointer, number = leaves[0]
     rule = PayloadRule(PayloadForm.JSON, pointer, unit=unit_at(pointer))
-    return Reading("json", (Value(Quantity.TEMPERATURE, number),), "", rule)
+    read = decode_frame(rule, payload)
+    values = read.values if isinstance(read, Decoded) else (Value(Quantity.TEMPERATURE, number),)
+    return Reading("json", values, "", rule)
 
 
 def unit_at(pointer: str) -> str:

@@ -23,6 +23,7 @@ from gatewayd.web.paint import Paint
 from gatewayd.web.server import Server
 from tests.daemon.atdoor import behind_its_door
 from tests.fakes.clock import FakeClock
+from tests.web.heard import FakeHearing
 from tests.web.phone import Phone
 from tests.web.wired import OWN, Wired
 
@@ -42,6 +43,7 @@ class Opened:
     begins: str
     phone: Phone
     wired: Wired
+    hearing: FakeHearing
 
 
 @contextlib.asynccontextmanager
@@ -51,17 +53,21 @@ async def open_house(folder: Path, *, signed_in: bool = True, settings: str = OW
     `settings` is the keeper's own file; see tests/web/wired.py.
     """
     async with behind_its_door(folder) as (gateway, clock, answers):
-        own = SystemClock()
+        own, hearing = SystemClock(), FakeHearing()
         wired = Wired(folder, gateway, own, settings)
         home = Visitors(gateway, clock, answers)
         lock, code, paint = Lock(folder), Code(own), Paint(home)
         gate = Gate(lock, home, own)
+
+        def outside() -> str:
+            return "http://gate.test:8470"
+
         parts = [
             Assets(),
             Button(KEY, home, clock),
             Entry(lock, code, gate, home, paint, own),
-            Looking(lock, lambda: "http://gate.test:8470", home, paint, own),
-            *pages(home, paint, own, wired.wiring),
+            Looking(lock, outside, home, paint, own),
+            *pages(home, paint, own, wired.wiring, hearing, outside),
         ]
         server = Server(Pages("127.0.0.1", 0), "Heron Lane", parts, own, gate.check)
         await server.open()
@@ -71,6 +77,6 @@ async def open_house(folder: Path, *, signed_in: bool = True, settings: str = OW
                 if signed_in:
                     await asyncio.to_thread(lock.set, "plums and beans")
                     assert (await phone.sign_in()).status == 200
-                yield Opened(gateway, clock, answers, home, lock, code, begins, phone, wired)
+                yield Opened(gateway, clock, answers, home, lock, code, begins, phone, wired, hearing)
         finally:
             await server.close()
