@@ -92,7 +92,8 @@ def of_alarm(house: House, alarm: Plain, known: Event | None) -> Headline:
     """Return what is said of one alarm: the title and the advice of its message, as things are now."""
     kind, subject, number = str(alarm["kind"]), str(alarm["subject"]), int(alarm["number"])
     priority = parse_priority(alarm["priority"])
-    facts = {**alarm.get("facts", {}), **(known.facts if known is not None else {})}
+    fresh = {} if known is None else {fact: value for fact, value in known.facts.items() if value is not None}
+    facts = {**alarm.get("facts", {}), **fresh}  # those of the alarm are of its last turn
     at = known.at if known is not None else Moment(0, 0)
     script = SCRIPTS[kind]
     if waits_for_food(alarm):

@@ -72,9 +72,7 @@ class Now:
         home, house = self._home, self._home.house
         status = home.status()
         cases = cases_of(home, status)
-        said = headline(
-            house, status["freezers"], status["alarms"], {who: case.event for who, case in cases.items() if case.made}
-        )
+        said = headline(house, status["freezers"], status["alarms"], {who: case.event for who, case in cases.items()})
         standing = [standing_of(one) for one in status["alarms"] if not one["hidden"] or older(one, status["freezers"])]
         due = (await home.ask({"ask": "due"}, signed_in(request).who)).get("due", [])
         return self._paint.page(

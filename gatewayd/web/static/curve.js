@@ -63,8 +63,8 @@
     const marks = [...data.limits, ...data.forecast.map((f) => f[0])];
     if (low === null || high === null) [low, high] = [data.limits[0] - 8, data.limits[1]];
     low = Math.min(low, ...marks); high = Math.max(high, ...marks);
-    const air = Math.max(.5, (high - low) * .06);
-    return [low - air, high + air];
+    const air = Math.max(.5, (high - low) * .08);
+    return [low - air, high + air * 1.5];
   };
   const options = () => ({
     width: place.clientWidth,
