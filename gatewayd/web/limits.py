@@ -14,6 +14,7 @@ from gatewayd.settings.faults import HIDDEN
 from gatewayd.settings.standing import Standing
 from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
+from gatewayd.web.once import Once
 from gatewayd.web.paint import Paint
 from gatewayd.web.sheet import CHANGED, Sheet, edited, freezer_sheets, judged, sheet_of, typed
 from gatewayd.web.visitor import signed_in
@@ -26,6 +27,7 @@ PARTS = {
     "contents": "What it holds, roughly",
 }
 NAME = 80  # characters; what the settings allow
+SHOWN_AGAIN = 1000  # characters of what was typed and refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,18 +47,22 @@ class Limits:
         self._home = home
         self._paint = paint
         self._wiring = wiring
+        self._once = Once()
 
     def add(self, app: web.Application) -> None:
         """Add where they answer."""
         app.router.add_get("/settings", self.show)
         app.router.add_get("/settings/house", self.show_house)
-        app.router.add_post("/settings/house", self.save_house)
-        app.router.add_post("/settings/freezers", self.add_freezer)
-        app.router.add_post("/settings/undo", self.undo)
         app.router.add_get("/settings/written", self.written)
         app.router.add_get("/settings/{freezer}/{part}", self.show_part)
-        app.router.add_post("/settings/{freezer}/{part}", self.save_part)
-        app.router.add_post("/settings/{freezer}/remove/now", self.remove)
+        for path, handler in (
+            ("/settings/house", self.save_house),
+            ("/settings/freezers", self.add_freezer),
+            ("/settings/undo", self.undo),
+            ("/settings/{freezer}/{part}", self.save_part),
+            ("/settings/{freezer}/remove/now", self.remove),
+        ):
+            app.router.add_post(path, self._once.of(handler))
 
     async def show(self, request: web.Request) -> web.Response:
         """Show what there is to set."""
@@ -108,13 +114,13 @@ class Limits:
     async def add_freezer(self, request: web.Request) -> web.Response:
         """Add a freezer of which only the name and how it is built are known."""
         form = await read_form(request)
-        filled = {name: str(form.fields.get(name, ""))[:NAME] for name in ("name", "kind", "id")}
+        filled = {name: kept(form, name) for name in ("name", "kind", "id")}
         try:
             name = form.needed("name", NAME)
             kind = form.choice("kind", [kind.value for kind in Kind])
             id_ = form.text("id", 40) or self._id_for(name)
         except Wrong as wrong:
-            return await self._front(request, _capital(str(wrong)), filled, 422)
+            return await self._front(request, capital(str(wrong)), filled, 422)
         if id_ in self._home.house.freezers:
             return await self._front(
                 request, f"There is already a freezer with the id {id_}; choose another.", filled, 422
@@ -170,7 +176,8 @@ class Limits:
     def _part(self, request: web.Request, sheet: Sheet, title: str, action: str, status: int = 200) -> web.Response:
         return self._paint.page(
             request, "settings_part.html", status=status, title=title, sheet=sheet, action=action, back="/settings",
-            version=self._home.house.version, where=where,
+            back_words="All settings",
+            version=self._home.house.version,
         )  # fmt: skip
 
     async def _save(
@@ -221,7 +228,7 @@ class Limits:
 
 def texts(form: Form) -> dict[str, str]:
     """Return the fields of a form that are settings, at a length that can be shown again."""
-    return {name: value[:1000] for name, value in form.fields.items() if isinstance(value, str) and "." in name}
+    return {name: value[:SHOWN_AGAIN] for name, value in form.fields.items() if isinstance(value, str) and "." in name}
 
 
 def free_id(name: str, otherwise: str, taken: set[str]) -> str:
@@ -237,5 +244,12 @@ def where(file: str, line: int) -> str:
     return f"{file}, line {line}" if line else file
 
 
-def _capital(text: str) -> str:
+def kept(form: Form, name: str) -> str:
+    """Return a field of a refused form, at a length that can be shown again."""
+    value = form.fields.get(name, "")
+    return value[:SHOWN_AGAIN] if isinstance(value, str) else ""
+
+
+def capital(text: str) -> str:
+    """Begin a sentence."""
     return text[:1].upper() + text[1:]
