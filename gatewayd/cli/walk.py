@@ -12,7 +12,7 @@ from gatewayd.cli import house
 from gatewayd.clock import SystemClock
 from gatewayd.door import Plain
 from gatewayd.food import said
-from gatewayd.food.asking import AT_LIMIT, BELOW_SIX, COLD, JUICE, LONG, SOUND, WARM, has_vegetable_juice
+from gatewayd.food.asking import AT_LIMIT, BELOW_SIX, COLD, JUICE, LONG, REST, RULES, SOUND, WARM, has_vegetable_juice
 from gatewayd.food.fate import SENSOR, Fate
 from gatewayd.message.words import name
 from gatewayd.model.excursion import Excursion, Ruling
@@ -63,7 +63,7 @@ class Walk:
             if click.confirm("Are you done with it?", default=False):
                 self.order(do="done")
             return
-        click.echo("Judge each package by itself. Never taste food to find out. When in doubt, throw it out.")
+        click.echo(RULES)
         for _, box in groupby([fate for fate in those if fate.open], lambda fate: fate.item.box.id):
             self._box(spell, list(box))
 
@@ -76,7 +76,7 @@ class Walk:
             click.echo("  The sensor was at or below 4.4 °C (40 °F) all the time: there is nothing to ask.")
         else:
             if len(asking) < len(those):
-                click.echo("  For the rest the sensor answers, which was never above 4.4 °C (40 °F). To look at:")
+                click.echo(f"  {REST} To look at:")
                 click.echo("\n".join(f"  {self._words(fate)}" for fate in asking))
             self._found(asking)
         if asking or any(fate.drip for fate in those):

@@ -22,6 +22,8 @@ WARM = "Was it above 40 °F (4.4 °C) for MORE THAN 2 HOURS?"
 LONG = "There is vegetable juice in it. Was it above 40 °F for 6 HOURS OR MORE?"
 JUICE = "Did juice of raw meat or poultry drip on anything here?"
 SOUND = "Any mould, slime or smell of yeast?"
+RULES = "Judge each package by itself. Never taste food to find out. When in doubt, throw it out."
+REST = "For the rest the sensor answers, which was never above 4.4 °C (40 °F)."
 AT_LIMIT = 2.0  # h; the answer "no" to WARM: at most
 BELOW_SIX = 5.9  # h; the answer "no" to LONG: less than six
 ALL = "*"  # put off: all that are left
@@ -66,13 +68,13 @@ def boxes(those: Sequence[Fate]) -> list[list[Fate]]:
 def step(those: Sequence[Fate], said: AbstractSet[str], aside: Aside) -> tuple[Step, list[Fate]]:
     """Return what is asked next of the items of a box, and of which. `said` is who was asked for raw juice before."""
     left = [fate for fate in those if fate.open]
-    unseen = [fate for fate in left if fate.answer is Answer.UNKNOWN and not _among(fate, aside.found)]
+    unseen = [fate for fate in left if fate.answer is Answer.UNKNOWN and not among(fate, aside.found)]
     if unseen:
         return Step.FOUND, unseen[:1] if aside.each else unseen
-    wet = [fate for fate in left if asks_juice(fate, said) and not _among(fate, aside.juice)]
+    wet = [fate for fate in left if asks_juice(fate, said) and not among(fate, aside.juice)]
     if wet:
         return Step.JUICE, wet
-    left = [fate for fate in left if not _among(fate, aside.later)]
+    left = [fate for fate in left if not among(fate, aside.later)]
     clear = [fate for fate in left if is_clear(fate)]
     if len(clear) > 1 and not aside.one:
         return Step.CHART, clear
@@ -96,7 +98,8 @@ def has_vegetable_juice(those: Sequence[Fate]) -> bool:
     return any((food := find(fate.item.food)) and food.verdict is Category.VEGETABLE_JUICE for fate in those)
 
 
-def _among(fate: Fate, keys: Collection[str]) -> bool:
+def among(fate: Fate, keys: Collection[str]) -> bool:
+    """Return whether an item is among some keys."""
     return ALL in keys or key(fate) in keys
 
 

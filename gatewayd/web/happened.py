@@ -27,7 +27,7 @@ WHEN = "%a %d %b %Y, %H:%M"
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Hold one warm spell as the list shows it; `left` are the packages that still ask, `done` that somebody closed it."""
+    """Hold one warm spell as the list shows it; `left` are the packages that still ask, `done` that it was closed."""
 
     way: str
     name: str
@@ -138,17 +138,17 @@ def address(number: int, freezer: str = "", more: str = "", **query: str) -> str
 async def told_of(home: Home, request: web.Request) -> list[Account]:
     """Return the warm spells of the number and perhaps the freezer of an address. Raise HTTPNotFound for none."""
     house, now = home.house, home.now().wall
+    number, freezer = int(request.match_info["number"]), request.query.get("freezer", "")
 
     def work(conn: sqlite3.Connection) -> list[Account]:
         past = Carried(conn, house, now)
-        return [account(conn, house, each, past, now) for each in meant(conn, house, request)]
+        return [account(conn, house, each, past, now) for each in meant(conn, house, number, freezer)]
 
     return await home.read(work)
 
 
-def meant(conn: sqlite3.Connection, house: House, request: web.Request) -> list[Excursion]:
-    """Return the warm spells that an address means. Raise HTTPNotFound for none."""
-    number, freezer = int(request.match_info["number"]), request.query.get("freezer", "")
+def meant(conn: sqlite3.Connection, house: House, number: int, freezer: str = "") -> list[Excursion]:
+    """Return the warm spells of a number, perhaps only of one freezer. Raise HTTPNotFound for none."""
     found = excursion.numbered(excursion.spells(conn, house), number, freezer or None)
     if not found:
         where = f" of the freezer {freezer!r}" if freezer else ""

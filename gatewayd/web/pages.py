@@ -22,10 +22,12 @@ from gatewayd.web.log import log_pages
 from gatewayd.web.nearby import NearbyPages
 from gatewayd.web.now import Now
 from gatewayd.web.paint import Paint
+from gatewayd.web.people import People
 from gatewayd.web.sensors import Sensors
 from gatewayd.web.server import Part
 from gatewayd.web.paper import Paper
 from gatewayd.web.stock import Stock
+from gatewayd.web.walk import Walk
 from gatewayd.web.wiring import Wiring
 
 
@@ -42,6 +44,7 @@ def pages(
         Defrost(home, paint),
         Frost(home, paint),
         Dues(home, paint),
+        People(home, paint, wiring),
         Limits(home, paint, wiring),
         Sensors(home, paint, wiring),
         NearbyPages(home, paint, wiring, hearing),
@@ -55,5 +58,6 @@ def pages(
         Labels(home, paint, begins),
         *log_pages(home, paint),
         Happened(home, paint),
+        Walk(home, paint),
         Live(home, clock),
     ]
