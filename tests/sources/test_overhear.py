@@ -39,3 +39,26 @@ async def test_refusal_is_said() -> None:
         broker.down()
         with pytest.raises(OverhearError, match="could not be reached"):
             await overhear(broker.settings(), lambda *_: None)
+
+
+async def test_flood_is_bounded() -> None:
+    """Of a flood the newest messages are handed on in batches, and this loop goes on with its own work meanwhile."""
+    got: list[bytes] = []
+    turns = 0
+    with Mosquitto() as broker, Publisher(broker, window=1000) as sensor:
+        listening = asyncio.create_task(overhear(broker.settings(), lambda _topic, payload, _kept: got.append(payload)))
+        async with asyncio.timeout(15):
+            while b"begun" not in got:
+                sensor.send("flood", "begun")
+                await asyncio.sleep(0.05)
+            for number in range(5000):
+                sensor.send("flood", f"{number}")
+            while b"over" not in got:  # again and again: the broker drops what a slow listener does not take
+                sensor.send("flood", "over")
+                turns += 1
+                await asyncio.sleep(0.01)
+        listening.cancel()
+        with suppress(asyncio.CancelledError):
+            await listening
+
+    assert turns > 10
