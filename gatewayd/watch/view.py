@@ -130,6 +130,8 @@ def defrosting(watch: Watch, freezer: str, now: Moment) -> Plain | None:
         "food_out": None if session.back or session.ended else _ago(out, now),
         "ended": iso(session.ended.wall, zone) if session.ended else None,
         "warmest": session.warmest,
+        "asked": iso(session.asked.wall, zone) if session.asked else None,
+        "falls": session.falls,
     }
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from aiohttp import web
 
 from gatewayd.message.trial import NOT_COLD
-from gatewayd.message.words import at, clock, lid, pace, person
+from gatewayd.message.words import at, clock, lid, person
 from gatewayd.model.chore import Chore, Kind
 from gatewayd.model.moment import DAY, MINUTE
 from gatewayd.model.units import show_span
@@ -32,7 +32,6 @@ from gatewayd.watch.defrosting import (
     CANCEL,
     DEFROST_NOTE,
     END_DEFROST,
-    FALLING,
     PLANNED,
     STEP_DEFROST,
     UNHEARD,
@@ -172,14 +171,14 @@ class Defrost:
         stands = [
             one for one in self._home.status()["alarms"] if one["subject"] == who and one["kind"] == "not-cooling"
         ]
-        now, house, zone = self._home.now().wall, self._home.house, self._home.house.zone
-        speed = seen["speed"]
-        here = {"celsius": seen["celsius"], "pace": pace(speed, house), "heard_ago": seen["heard_ago"], "asked": asked}
+        now, zone, running = self._home.now().wall, self._home.house.zone, seen["defrost"]
+        looked = running["asked"] is not None and wall(running["asked"]) > asked + MINUTE  # once, and found well
+        here = {"celsius": seen["celsius"], "heard_ago": seen["heard_ago"], "asked": asked}
         if stands:
             return {**here, "how": "bad", "words": f"It does not cool. {NOT_COLD}"}
         if seen["heard_ago"] is None or seen["heard_ago"] > GRACE:
             return {**here, "how": "warn", "words": UNHEARD}
-        if speed is not None and speed <= -FALLING:
+        if running["falls"] or looked:
             return {**here, "how": "good", "words": "It cools. This ends by itself when it is cold."}
         told = at(clock(asked + GRACE, now, zone))
         waits = f"It was not seen to cool yet; you are told {told} if it does not." if now < asked + GRACE else ""

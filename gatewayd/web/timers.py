@@ -19,9 +19,10 @@ ICE_SHOWN = 2 * ICE_LATE
 
 @dataclass(frozen=True, slots=True)
 class Timer:
-    """Hold one timer: `end` (wall ms), what is said before it and `soon` ms before it, and what to do when it is over.
+    """Hold one timer: `end` (wall ms), what is said `soon` ms before it, and what to do when it is over.
 
-    `by` begins the sentence that ends with the time. `urgent` marks the one that must not be missed.
+    `by` begins the sentence that ends with the time; `past` the one that says for how long it is over; `more` follows
+    on what to do. `urgent` marks the one that must not be missed.
     """
 
     name: str
@@ -31,6 +32,8 @@ class Timer:
     soon: int = 0
     warning: str = ""
     urgent: bool = False
+    more: str = ""
+    past: str = "over for"
 
 
 def wall(stamp: str) -> int:
@@ -44,14 +47,22 @@ def timers(running: dict[str, Any], now: int) -> list[Timer]:
     if running["food_out"] is not None:
         out = now - running["food_out"]
         name = "Food outside" if FOOD_OUT in steps else "Food outside, counted from the begin"
-        ends = f"{BACK_NOW} {JUDGE}"
         found.append(
-            Timer(name, "Back in the cold by", out + FOOD_NOW, ends, FOOD_NOW - FOOD_SOON, BACK_SOON, urgent=True)
+            Timer(
+                name,
+                "Back in the cold by",
+                out + FOOD_NOW,
+                BACK_NOW,
+                FOOD_NOW - FOOD_SOON,
+                BACK_SOON,
+                urgent=True,
+                more=JUDGE,
+            )
         )
     since = _ice_since(steps)
     if since is not None and now < since + ICE_SHOWN:
         late = "Lift off what is loose. With a fan ice takes 10 to 15 minutes (common practice)."
-        found.append(Timer("Ice loosens", "Look at it from", since + ICE_SOON, late))
+        found.append(Timer("Ice loosens", "Look at it from", since + ICE_SOON, late, past="ready for"))
     if running["ended"] is None and SWITCHED_ON not in steps:
         found.append(Timer("Planned end", "Planned until", wall(running["until"]), OVER))
     cools = running["ended"] or steps.get(SWITCHED_ON)

@@ -4,7 +4,10 @@ import re
 from typing import Any
 
 # A command and all that follows in its sentence, with the word that leads to it: `, see: gatewayd due`.
-_COMMAND = re.compile(r"(?:[,;:]?\s+(?:(?:and|or)\s+)?(?:see|then|with|decide))?\s*[:;,]?\s*\bgatewayd [a-z][^.\n]*")
+_COMMAND = re.compile(
+    r"(?:[,;:]?\s+(?:(?:and|or)\s+)?(?:see|then|with|decide))?\s*[:;,]?\s*"
+    r"\bgatewayd (?:ack|calibrate|checked|chore|defrost|due|excursion|freezer|frost)\b[^.\n]*"
+)
 _SENTENCE = re.compile(r"(?<=[.!?])[ ]+")
 _OPTION = re.compile(r"(?:^|\s)--[a-z]")
 

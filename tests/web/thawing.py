@@ -13,7 +13,7 @@ from tests.web.phone import Phone
 
 WHO = "shed-chest"
 HERE = f"/defrost/{WHO}"
-HOSTILE = '<script>alert("1")</script> =HYPERLINK("x") ‮ 🧊 ' + "x" * 60
+HOSTILE = '<script>alert("1")</script> =HYPERLINK("x") \u202e \U0001f9ca ' + "x" * 60
 
 
 @dataclass

@@ -16,9 +16,8 @@
     return `${minutes} min`;
   };
 
-  const words = (left) => {
-    if (left <= -MINUTE) return `over for ${span(-left)}`;
-    if (left <= 0) return "over now";
+  const words = (left, past) => {
+    if (left <= 0) return `${past} ${span(-left)}`;
     if (left >= 10 * MINUTE) return `${span(left)} left`;
     const seconds = Math.floor((left % MINUTE) / 1000);
     return `${Math.floor(left / MINUTE)} min ${String(seconds).padStart(2, "0")} s left`;
@@ -30,7 +29,7 @@
     const before = called.get(name);
     called.set(name, rank);
     if (before === undefined || rank <= before) return;
-    waiting = `${name}: ${words(left)}. ${left <= 0 ? advice : ""}`;
+    waiting = `${name}: ${words(left, timer.dataset.past)}. ${left <= 0 ? advice : ""}`;
   };
 
   const run = (timer) => {
@@ -39,7 +38,7 @@
     const shown = timer.querySelector("[data-left]");
     const over = timer.querySelector("[data-over]");
     const soon = timer.querySelector("[data-soon]");
-    const text = words(left);
+    const text = words(left, timer.dataset.past);
     if (shown.textContent !== text) shown.textContent = text;
     if (over) over.hidden = left > 0;
     if (soon) soon.hidden = left <= 0 || left > Number(timer.dataset.soon);
