@@ -49,12 +49,12 @@ async def test_flood_is_bounded() -> None:
         listening = asyncio.create_task(overhear(broker.settings(), lambda _topic, payload, _kept: got.append(payload)))
         async with asyncio.timeout(15):
             while b"begun" not in got:
-                sensor.send("flood", "begun")
+                sensor.send("house/flood", "begun")
                 await asyncio.sleep(0.05)
             for number in range(5000):
-                sensor.send("flood", f"{number}")
+                sensor.send("house/flood", f"{number}")
             while b"over" not in got:  # again and again: the broker drops what a slow listener does not take
-                sensor.send("flood", "over")
+                sensor.send("house/flood", "over")
                 turns += 1
                 await asyncio.sleep(0.01)
         listening.cancel()
