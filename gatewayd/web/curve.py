@@ -73,9 +73,15 @@ class Curve:
         return found
 
     @property
+    def ahead(self) -> list[Span]:
+        """Return of the forecast what begins on the axis of time."""
+        return [s for s in self.forecast if s.early is not None and self.made + s.early * HOUR < self.ends]
+
+    @property
     def ends(self) -> int:
         """Return where the axis of time ends (wall ms): with the window, or as far behind it as a forecast reaches."""
-        far = max((self.made + round(late_ * HOUR) for s in self.forecast if (late_ := s.late or s.early)), default=0)
+        reached = [hours for s in self.forecast if (hours := s.early if s.late is None else s.late) is not None]
+        far = self.made + round(max(reached, default=0.0) * HOUR)
         most = self.window.until + round(AHEAD * (self.window.until - self.window.since))
         return max(self.window.until, min(far, most))
 
@@ -200,7 +206,7 @@ def columns(curve: Curve, units: TemperatureUnit) -> dict[str, object]:
         "spells": [[spell.began // SECOND, spell.ended // SECOND, called(spell.kind)] for spell in curve.spells],
         "forecast": [
             [shown(span.level), *(None if at is None else (curve.made + round(at * HOUR)) // SECOND for at in ends)]
-            for span in curve.forecast
+            for span in curve.ahead
             for ends in ((span.early, span.likely, span.late),)
         ],
     }

@@ -29,7 +29,7 @@ class _Paper:
         self._units = units
         self._since, self._span = curve.window.since, max(1, curve.ends - curve.window.since)
         values = [v for b in curve.buckets for v in (b.low, b.high)] + [value for *_, value in curve.late]
-        values += [span.level for span in curve.forecast] + list(curve.limits)
+        values += [span.level for span in curve.ahead] + list(curve.limits)
         shown = [self.shown(value) for value in values]
         self.low, self.high = min(shown) - 1, max(shown) + 1
 
@@ -97,7 +97,7 @@ def _marks(curve: Curve, paper: _Paper) -> Iterator[str]:
     for first, last, value in curve.late:
         x = paper.x(max(curve.window.since, min(curve.window.until, (first + last) // 2)))
         yield f'<circle cx="{x}" cy="{paper.y(value)}" r="3" fill="{PAPER}" stroke="{INK}"/>'
-    for span in curve.forecast:
+    for span in curve.ahead:
         if span.early is not None:
             begin = paper.x(min(curve.ends, curve.made + round(span.early * HOUR)))
             end = curve.ends if span.late is None else min(curve.ends, curve.made + round(span.late * HOUR))

@@ -1,6 +1,7 @@
 """Stand before the pages: who is it, and may they do this?"""
 
 import hmac
+from collections import OrderedDict
 from collections.abc import Awaitable, Callable
 from urllib.parse import quote
 
@@ -10,7 +11,7 @@ from gatewayd.clock import Clock
 from gatewayd.web import session
 from gatewayd.web.home import Home
 from gatewayd.web.lock import Lock
-from gatewayd.web.visitor import GUEST, Visitor, welcome
+from gatewayd.web.visitor import GUEST, Visitor, visitor, welcome
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
@@ -19,6 +20,7 @@ OPEN = ("/seen/", "/beat/", "/static/", "/sign-in", "/set-up", "/look/")
 API = "/api/"
 HEADER = "X-Form-Word"  # in which a program sends the word against forgery
 SAFE = ("GET", "HEAD")
+LEFT = 500  # sign-ins that are remembered as ended, until the next start; a household ends a few a day
 LOOKER = "Somebody with a link to look"
 
 
@@ -30,13 +32,14 @@ class Gate:
         self._lock = lock
         self._home = home
         self._clock = clock
+        self._left: OrderedDict[str, None] = OrderedDict()  # sign-ins that were ended
 
     @web.middleware
     async def check(self, request: web.Request, handler: Handler) -> web.StreamResponse:
         """Answer a request, or say why not."""
         seen = self._session(request)
         if seen is not None:
-            welcome(request, self._visitor(seen))
+            welcome(request, self._visitor(seen), lambda: self._session(request) is not None)
         if request.path.startswith(OPEN):
             return await handler(request)
         if seen is None:
@@ -61,7 +64,12 @@ class Gate:
         )
 
     def forget(self, request: web.Request, answer: web.StreamResponse) -> None:
-        """Take the cookie back."""
+        """Take the cookie back; what is left of it anywhere, such as an open page, counts no more."""
+        seen = visitor(request)
+        if seen is not None:
+            self._left[seen.session] = None
+            while len(self._left) > LEFT:
+                self._left.popitem(last=False)
         answer.del_cookie(session.COOKIE, path="/", httponly=True, samesite="Lax", secure=request.secure)
 
     def _session(self, request: web.Request) -> session.Session | None:
@@ -69,7 +77,7 @@ class Gate:
             return self._bearer(request.headers["Authorization"])
         cookie = request.cookies.get(session.COOKIE, "")
         seen = session.read(cookie, self._lock.key, self._clock.now().wall) if cookie else None
-        if seen is None or not self._lock.is_set:
+        if seen is None or not self._lock.is_set or seen.id in self._left:
             return None
         if seen.link and seen.link not in {link.id for link in self._lock.links}:
             return None  # the link was taken back

@@ -9,6 +9,7 @@ from gatewayd.clock import Clock
 from gatewayd.model.moment import SECOND
 from gatewayd.web.home import Home
 from gatewayd.web.server import staying
+from gatewayd.web.visitor import still_welcome
 
 LOOK = 2 * SECOND  # one look for all open pages; with none open nobody looks
 SETTLE = 10 * SECOND  # readings come by the second in a busy house; a page is loaded anew no more often than this
@@ -17,7 +18,10 @@ MOST = 24  # open pages; more are told to come again
 
 
 class Live:
-    """Answer at /live with server-sent events (WHATWG HTML, 9.2): `changed`, and `alive` in between."""
+    """Answer at /live with server-sent events (WHATWG HTML, 9.2): `changed`, and `alive` in between.
+
+    Who has signed out meanwhile, or whose link was taken back, is hung up on at the next of them.
+    """
 
     def __init__(self, home: Home, clock: Clock) -> None:
         """Take the house, and this computer's clock for the waits."""
@@ -44,18 +48,22 @@ class Live:
             heard.put_nowait(changed)
 
         self._open.add(hear)
-        if self._looking is None or self._looking.done():
+        if self._looking is None or self._looking.done() or self._looking.cancelling():
             self._looking = asyncio.create_task(self._look(), name="look for open pages")
         try:
             with staying(request):
                 await answer.write(b"retry: 5000\n\nevent: alive\ndata:\n\n")
                 while True:
                     changed = await heard.get()
+                    if not still_welcome(request):
+                        return answer
                     await answer.write(b"event: changed\ndata:\n\n" if changed else b"event: alive\ndata:\n\n")
         except ConnectionError:
             return answer  # the page was closed
         finally:
             self._open.discard(hear)
+            if not self._open and self._looking is not None:
+                self._looking.cancel()
 
     async def _look(self) -> None:
         """Compare what there is with what was told last; an event is told at once, readings when they have settled."""

@@ -1,5 +1,6 @@
 """Who looks at a page, and what they may do."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from aiohttp import web
@@ -22,11 +23,19 @@ class Visitor:
 
 
 _HERE = web.RequestKey("visitor", Visitor)
+_STILL: web.RequestKey[Callable[[], bool]] = web.RequestKey("still")
 
 
-def welcome(request: web.Request, visitor: Visitor) -> None:
-    """Note on a request who sends it."""
+def welcome(request: web.Request, visitor: Visitor, still: Callable[[], bool] = lambda: True) -> None:
+    """Note on a request who sends it; `still` says later whether that sign-in counts yet."""
     request[_HERE] = visitor
+    request[_STILL] = still
+
+
+def still_welcome(request: web.Request) -> bool:
+    """Return whether the sign-in of a request that takes long counts yet: nobody signed out or took a link back."""
+    still = request.get(_STILL)
+    return still is not None and still()
 
 
 def visitor(request: web.Request) -> Visitor | None:

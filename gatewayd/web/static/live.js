@@ -11,6 +11,9 @@
   let cut = false;
   let busy = false;
 
+  // each form has a key of its own every time, which is no news
+  const plain = (element) => element.innerHTML.replace(/(name="key" value=")[^"]*/g, "$1");
+
   const fresh = async () => {
     if (busy || document.hidden) return;
     busy = true;
@@ -20,7 +23,7 @@
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       for (const old of document.querySelectorAll("[data-live][id]")) {
         const now = page.getElementById(old.id);
-        if (!now || old.contains(document.activeElement) || old.innerHTML === now.innerHTML) continue;
+        if (!now || old.contains(document.activeElement) || plain(old) === plain(now)) continue;
         old.replaceWith(now);
         now.dispatchEvent(new CustomEvent("renewed", { bubbles: true }));
       }
