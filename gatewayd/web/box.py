@@ -181,8 +181,8 @@ class BoxPages:
             raise web.HTTPNotFound
         house = self._home.house
         past = [
-            (move.at, move.turn.value, what(move, there.names, there.places), person(move.who, house), move.why,
-             move.undone is not None)
+            (move.at, move.turn.value, what(move, there.names, there.places, numbered=False), person(move.who, house),
+             move.why, move.undone is not None)
             for move in moves if not only_looked(move)
         ]  # fmt: skip
         return self._paint.page(

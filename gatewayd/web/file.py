@@ -104,7 +104,8 @@ class File:
         if not isinstance(given, web.FileField) or not given.filename:
             return self._page(request, "Choose a file first.")
         try:
-            text, remark = await asyncio.to_thread(lambda: comma.decode(given.file.read()))
+            with given.file:
+                text, remark = await asyncio.to_thread(lambda: comma.decode(given.file.read()))
         except ValueError as why:
             return self._page(request, f"{why}. Nothing was imported.")
         packed = await asyncio.to_thread(lambda: zlib.compress(text.encode("utf-8", "replace")))

@@ -11,7 +11,7 @@ _OPTION = re.compile(r", or --[a-z]+ for [^:.\n]*|, or say --[a-z]+ [^.\n]*")
 def sentence(text: str) -> str:
     """Return `text` without what must be typed into a terminal."""
     plain = _OPTION.sub("", _TYPED.sub("", text))
-    return re.sub(r"[ \t]+\n", "\n", re.sub(r" {2,}(?=\S)(?<!\n  )", " ", plain)).rstrip(" ;\n") or NOTHING
+    return re.sub(r"[ \t]+\n", "\n", plain).rstrip(" ;\n") or NOTHING
 
 
 NOTHING = "That could not be done. Nothing was changed."
