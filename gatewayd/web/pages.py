@@ -19,13 +19,16 @@ from gatewayd.web.labels import Labels
 from gatewayd.web.limits import Limits
 from gatewayd.web.live import Live
 from gatewayd.web.log import log_pages
+from gatewayd.web.month import Month
 from gatewayd.web.nearby import NearbyPages
 from gatewayd.web.now import Now
 from gatewayd.web.paint import Paint
+from gatewayd.web.paper import Paper
 from gatewayd.web.people import People
+from gatewayd.web.printing import Printing
+from gatewayd.web.report import Reports
 from gatewayd.web.sensors import Sensors
 from gatewayd.web.server import Part
-from gatewayd.web.paper import Paper
 from gatewayd.web.stock import Stock
 from gatewayd.web.walk import Walk
 from gatewayd.web.wiring import Wiring
@@ -59,5 +62,8 @@ def pages(
         *log_pages(home, paint),
         Happened(home, paint),
         Walk(home, paint),
+        Reports(home, paint),
+        Month(home, paint),
+        Printing(home, paint),
         Live(home, clock),
     ]
