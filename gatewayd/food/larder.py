@@ -100,14 +100,14 @@ def only_looked(move: Move) -> bool:
     )
 
 
-def what(move: Move, names: Mapping[str, str], places: Places) -> str:
+def what(move: Move, names: Mapping[str, str], places: Places, *, numbered: bool = True) -> str:
     """Write what a move was about: the package with its number, how many are left, where it went; or the box."""
     before, after = move.before, move.after
     one = after or before
     if one is None:
         box = move.box_after or move.box_before
         return "" if box is None else places.name(box)
-    text = f"{one.id} {said.what(before or one)}"
+    text = f"{one.id} {said.what(before or one)}" if numbered else said.what(before or one)
     if before is not None and after is not None:
         if before.count != after.count and after.count is not None and move.turn is not Turn.UNDONE:
             text += f" → {said.number(after.count)}"

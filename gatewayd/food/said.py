@@ -36,8 +36,10 @@ def day(frozen: int, zone: tzinfo, *, about: bool) -> str:
 
 
 def old(frozen: int, now: int, *, about: bool) -> str:
-    """Write how old it is at `now` (both wall ms): "3 days old", "about 17 months old"; what is frozen ahead is new."""
+    """Write how old it is at `now` (both wall ms): "3 days old", "about 17 months old", "today"."""
     days = max(0, now - frozen) // DAY
+    if not days:
+        return "today"
     if days < _DAYS_SAID:
         many, unit = days, "day"
     else:

@@ -132,7 +132,7 @@ class Stock:
     def _done(self, move: Move, there: Larder) -> Done:
         return Done(
             move.at, person(move.who, self._home.house) if move.who else "somebody", move.turn.value,
-            what(move, there.names, there.places), move.why, move.undone is not None, move.set,
+            what(move, there.names, there.places, numbered=False), move.why, move.undone is not None, move.set,
         )  # fmt: skip
 
     async def _last(self, there: Larder, *, slip: bool = True) -> Done | None:
