@@ -28,15 +28,12 @@ def _compare(before: Document, after: Document, group: Group, above: str) -> Ite
             continue
         below = entry if group.by_id else groups.get(name)
         if below is not None and (isinstance(old, Mapping) or isinstance(new, Mapping)):
-            inner_old, inner_new = _group(old), _group(new)
-            if group.by_id and old is None:
-                yield f"{path} is new."
-            elif group.by_id and new is None:
-                yield f"{path} is gone."
-            else:
-                yield from _compare(inner_old, inner_new, below, f"{path}.")
-                if set(inner_old) == set(inner_new) and list(inner_old) != list(inner_new) and below.by_id:
-                    yield f"The order under {path} is {', '.join(inner_new)}."
+            found = list(_compare(_group(old), _group(new), below, f"{path}."))
+            if group.by_id and (old is None or new is None) and not (group.joined and found):
+                found = [f"{path} is {'new' if old is None else 'gone'}."]
+            yield from found
+            if list(_group(old)) != list(_group(new)) and below.by_id and set(_group(old)) == set(_group(new)):
+                yield f"The order under {path} is {', '.join(_group(new))}."
             continue
         key = keys.get(name)
         hidden = key is None or (isinstance(key, Key) and key.secret)

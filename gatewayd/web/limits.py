@@ -118,13 +118,12 @@ class Limits:
         try:
             name = form.needed("name", NAME)
             kind = form.choice("kind", [kind.value for kind in Kind])
-            id_ = form.text("id", 40) or self._id_for(name)
+            id_ = form.text("id", 40) or free_id(name, "freezer", self._taken())
         except Wrong as wrong:
             return await self._front(request, capital(str(wrong)), filled, 422)
-        if id_ in self._home.house.freezers:
-            return await self._front(
-                request, f"There is already a freezer with the id {id_}; choose another.", filled, 422
-            )
+        if id_ in self._taken():
+            what = "is that of a freezer" if id_ in self._home.house.freezers else "belongs to something else"
+            return await self._front(request, f"The id {id_} {what} already; choose another.", filled, 422)
         entry = {"name": plain(name), "kind": kind}
         faults = await self._change(request, lambda document: with_freezer(document, id_, entry))
         if faults:
@@ -221,9 +220,10 @@ class Limits:
             raise web.HTTPNotFound
         return found.name
 
-    def _id_for(self, name: str) -> str:
+    def _taken(self) -> set[str]:
+        """Return the ids that a freezer cannot have: events are kept by id alone."""
         house = self._home.house
-        return free_id(name, "freezer", {*house.freezers, *house.sensors, *house.sources, *house.neighbours, house.id})
+        return {*house.freezers, *house.sensors, *house.sources, *house.neighbours, house.id}
 
 
 def texts(form: Form) -> dict[str, str]:
