@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from gatewayd.model.format import Saying
@@ -65,6 +65,13 @@ def with_heard(document: Document, id_: str, entry: Document, settings: Settings
     if isinstance(radio, str) and (settings is None or radio not in settings.radios):
         document = with_radio(document, radio, {"name": "The gateway's radio", "adapter": "first"})
     return with_sensor(document, id_, entry)
+
+
+def takes_back(id_: str, sentences: Sequence[str]) -> bool:
+    """Return whether what an undo would bring about (see `settings.differ`) takes this sensor back and nothing else."""
+    mine = re.compile(rf"sensors\.{re.escape(id_)}[. ]")
+    beside = re.compile(rf"radios\.{re.escape(RADIO)}[. ]")
+    return any(mine.match(one) for one in sentences) and all(mine.match(one) or beside.match(one) for one in sentences)
 
 
 def shown(id_: str, entry: Document) -> str:

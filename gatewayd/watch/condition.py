@@ -25,7 +25,7 @@ def figures(sensor: Entry, unit: TemperatureUnit) -> list[str]:
         found.append(str(sensor["state"]))
     heard = sensor["heard_ago"]
     found.append("never heard" if heard is None else f"heard {show_span(heard)} ago")
-    found.append(f"every {every(sensor)}")
+    found.append(every(sensor))
     if sensor["missed"] is not None:
         found.append(f"missed {sensor['missed']:.0%} of a day")
     found += [f"battery {level}" for level in levels(sensor)]
@@ -37,8 +37,10 @@ def figures(sensor: Entry, unit: TemperatureUnit) -> list[str]:
 def every(sensor: Entry) -> str:
     """Return how often it reports."""
     if sensor["interval_told"]:
-        return f"{show_span(sensor['interval_told'])} (told)"
-    return show_span(sensor["interval_learnt"]) if sensor["interval_learnt"] else "so often is not known yet"
+        return f"every {show_span(sensor['interval_told'])} (told)"
+    return (
+        f"every {show_span(sensor['interval_learnt'])}" if sensor["interval_learnt"] else "how often is not known yet"
+    )
 
 
 def levels(sensor: Entry) -> list[str]:

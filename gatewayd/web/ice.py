@@ -7,7 +7,7 @@ from aiohttp import web
 from gatewayd.model.reading import Quantity
 from gatewayd.upkeep.iceguide import intro, quiet, result, stands, steps
 from gatewayd.upkeep.icepoint import READINGS, Stage
-from gatewayd.web.form import read_form
+from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.visitor import signed_in
@@ -58,7 +58,11 @@ class IcePages:
         if do not in DO:
             raise web.HTTPNotFound
         form, way = await read_form(request), f"/sensor/{sensor}/ice"
-        answer = await self._ask(request, sensor, do, key=form.key)
+        try:
+            key = form.key
+        except Wrong as wrong:
+            return self._paint.back(request, way, str(wrong), done=False)
+        answer = await self._ask(request, sensor, do, key=key)
         if do == "begin" and answer.get("done"):
             return self._paint.back(request, way, "Begun. Put the probe into the ice now.")
         if do == "keep" and answer.get("done"):

@@ -12,7 +12,7 @@ from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 from gatewayd.settings import device
-from gatewayd.settings.adding import Addable, addable, known_as, proposed_id, shown, with_heard
+from gatewayd.settings.adding import Addable, addable, known_as, proposed_id, shown, takes_back, with_heard
 from gatewayd.settings.document import Document, plain
 from gatewayd.upkeep.signal import strength
 from gatewayd.watch.nearby import Neighbour, pointers, understand
@@ -105,12 +105,12 @@ class NearbyPages:
         except ValueError as wrong:
             return self._form(request, found, None, wrong=f"{wrong}.", status=422)
         try:
-            filled = self._filled(form, heard)
+            filled, write = self._filled(form, heard), form.text("step") == "write"
         except Wrong as wrong:
             return self._form(request, found, heard, form, wrong=str(wrong), status=422)
         freezer = "" if filled.freezer == NO_FREEZER else filled.freezer
         entry = heard.filled(plain(filled.name), freezer=freezer, key=filled.key, pointer=filled.pointer)
-        if form.text("step") != "write":
+        if not write:
             return self._preview(request, found, filled, entry)
         if any(one.id == filled.id for one in known_as(found, self._home.house)):  # tapped twice
             return self._paint.back(request, f"/sensor/{filled.id}?new=1")
@@ -125,7 +125,11 @@ class NearbyPages:
         return self._paint.back(request, f"/sensor/{filled.id}?new=1", f"{filled.name} is a sensor of the house now.")
 
     async def undo(self, request: web.Request) -> web.Response:
-        """Take the last change of the settings back."""
+        """Take a sensor back that was added by the last change of the settings."""
+        sensor = str((await read_form(request)).fields.get("sensor", ""))
+        if not takes_back(sensor, self._wiring.undoing()):
+            text = "Something else was changed in the settings since. Take the sensor out by hand there."
+            return self._paint.back(request, "/sensors", text, done=False)
         faults = await self._wiring.undo(signed_in(request).who)
         if faults:
             return self._paint.back(request, "/sensors", "\n".join(faults), done=False)

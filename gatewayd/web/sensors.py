@@ -9,6 +9,7 @@ from gatewayd.model.house import Sensor
 from gatewayd.model.moment import SECOND
 from gatewayd.model.reading import Quality, Quantity
 from gatewayd.model.units import show_span
+from gatewayd.settings.adding import takes_back
 from gatewayd.store.batch import Calibration
 from gatewayd.store.calibration import offsets
 from gatewayd.upkeep.signal import LATELY, placing, strength
@@ -51,7 +52,7 @@ class Sensors:
         """Show one sensor in full."""
         sensor, entry = self._find(request)
         row = self._row(entry, await self._home.read(_checked), await self._due())
-        new = "new" in request.query and self._wiring.undoable()
+        new = "new" in request.query and takes_back(sensor.id, self._wiring.undoing())
         source = self._home.house.sources.get(sensor.source, sensor.source)
         return self._paint.page(
             request,
@@ -68,10 +69,10 @@ class Sensors:
         sensor, _ = self._find(request)
         form, to = await read_form(request), f"/sensor/{sensor.id}"
         try:
-            note = form.text("note")
+            note, key = form.text("note"), form.key
         except Wrong as wrong:
             return self._paint.back(request, to, str(wrong), done=False)
-        order = {"ask": "chore", "do": "add", "subject": sensor.id, "kind": "battery", "note": note, "key": form.key}
+        order = {"ask": "chore", "do": "add", "subject": sensor.id, "kind": "battery", "note": note, "key": key}
         return self._paint.answered(request, to, await self._home.ask(order, signed_in(request).who))
 
     async def walk(self, request: web.Request) -> web.Response:

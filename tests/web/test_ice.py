@@ -88,6 +88,8 @@ async def test_what_is_no_check(tmp_path: Path) -> None:
         dance = await house.phone.post(f"{WAY}/dance", {"csrf": csrf})
         attic = await house.phone.get("/sensor/attic/ice")
         early = await house.phone.post(f"{WAY}/keep", {"csrf": csrf, "key": "k"})
+        long = await house.phone.post(f"{WAY}/keep", {"csrf": csrf, "key": "k" * 600})
 
+    assert (long.status, "80 at most are allowed" in long.words) == (200, True)
     assert (dance.status, attic.status) == (404, 404)
     assert "Not done." in early.words

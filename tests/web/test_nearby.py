@@ -65,6 +65,22 @@ async def test_sensor_is_added_and_taken_back(tmp_path: Path) -> None:
     assert "cellar-probe" not in house.gateway.watch.house.sensors
 
 
+async def test_other_change_is_not_taken_back(tmp_path: Path) -> None:
+    """Where something else was changed since, "Take it back" takes nothing back and says so."""
+    async with open_house(tmp_path) as house:
+        house.hearing.hear("broker", TOPIC, b"-18.5")
+        await house.phone.get(WAY)
+        await house.phone.press(WAY, name="Cellar probe", freezer="none")
+        added = await house.phone.press(WAY)
+        await house.wired.wiring.change(lambda document: {**document, "store": {"keep_every": "5 min"}}, "ben")
+        page = await house.phone.press("/sensors/nearby/undo")
+        later = await house.phone.get(added.path)
+
+    assert "Something else was changed" in page.words
+    assert "cellar-probe" in house.wired.settings.house.sensors
+    assert "/sensors/nearby/undo" not in [sheet.action for sheet in later.sheets]
+
+
 async def test_second_tap_adds_once(tmp_path: Path) -> None:
     """The form sent twice, after a lost answer, leads to the sensor that the first made, without a fault."""
     async with open_house(tmp_path) as house:
