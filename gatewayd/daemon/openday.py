@@ -112,7 +112,7 @@ class OpenDay:
         force = Force(lambda: self._settings, against, take, self._one)
         wiring = Household(force, os.environ, self._state_dir, show.terminal, clock)
         own = SystemClock()
-        reception = Reception(self._settings, gateway, clock, self._state_dir, answers, own, wiring)
+        reception = Reception(self._settings, gateway, clock, self._state_dir, answers, own, wiring, self._overheard)
         self._reception = reception
         answers.add("pages", reception.door)
         self._run("pages", reception.run())

@@ -27,7 +27,7 @@ class Live:
         """Take the house, and this computer's clock for the waits."""
         self._home = home
         self._clock = clock
-        self._open: set[Callable[[bool], None]] = set()
+        self._open: dict[Callable[[bool], None], web.Request] = {}
         self._looking: asyncio.Task[None] | None = None
 
     def add(self, app: web.Application) -> None:
@@ -36,7 +36,8 @@ class Live:
 
     async def stream(self, request: web.Request) -> web.StreamResponse:
         """Say so for as long as the page stays open."""
-        if len(self._open) >= MOST:
+        # who has gone on to another page is noticed at the next thing that is told, and counts no more until then
+        if sum(map(_there, self._open.values())) >= MOST:
             return web.Response(status=503, headers={"Retry-After": "60"})
         answer = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
         await answer.prepare(request)
@@ -47,7 +48,7 @@ class Live:
                 changed = heard.get_nowait() or changed
             heard.put_nowait(changed)
 
-        self._open.add(hear)
+        self._open[hear] = request
         if self._looking is None or self._looking.done() or self._looking.cancelling():
             self._looking = asyncio.create_task(self._look(), name="look for open pages")
         try:
@@ -61,7 +62,7 @@ class Live:
         except ConnectionError:
             return answer  # the page was closed
         finally:
-            self._open.discard(hear)
+            self._open.pop(hear, None)
             if not self._open and self._looking is not None:
                 self._looking.cancel()
 
@@ -76,3 +77,8 @@ class Live:
                 told, spoke = (pulse if changed else told), now
                 for hear in tuple(self._open):
                     hear(changed)
+
+
+def _there(request: web.Request) -> bool:
+    """Return whether somebody still listens."""
+    return request.transport is not None and not request.transport.is_closing()
