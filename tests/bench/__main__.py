@@ -29,6 +29,7 @@ OWN = (
     "stock",
     "fits",
     "rehearsal",
+    "pages",
 )
 NAMES = (*OWN, *PARTS)
 
