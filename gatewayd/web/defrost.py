@@ -2,6 +2,7 @@
 
 import asyncio
 import sqlite3
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -252,7 +253,7 @@ class Defrost:
         if by == signed_in(request).name:
             return self._paint.back(request, f"/defrost/{who}")  # one thumb, twice
         when = at(clock(wall(running["steps"][key]), self._home.now().wall, self._home.house.zone))
-        do = next(step for step in STEPS if step.key == key).do.partition(".")[0]
+        do = Mark(key, 0, by).do
         said = f"{by} has done that already, {when}: {do}. Nothing changed; here is what is next."
         return self._paint.back(request, f"/defrost/{who}", said)
 
@@ -295,13 +296,18 @@ class Defrost:
         return self._paint.answered(request, f"/defrost/{who}", answer)
 
 
+@dataclass(frozen=True, slots=True)
 class Mark:
     """Hold one step that is done: which, when (wall ms), and by whom."""
 
-    def __init__(self, key: str, at_: int, by: str) -> None:
-        """Take it."""
-        self.key, self.at, self.by = key, at_, by
-        self.do = next((step.do for step in STEPS if step.key == key), key).partition(".")[0]
+    key: str
+    at: int
+    by: str
+
+    @property
+    def do(self) -> str:
+        """Return what was to be done, in its first sentence."""
+        return next((step.do for step in STEPS if step.key == self.key), self.key).partition(".")[0]
 
 
 def freezer_of(request: web.Request, home: Home) -> str:
