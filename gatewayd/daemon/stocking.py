@@ -237,7 +237,7 @@ class Stocking:
         if gone:
             return self._drop(known, name)
         if known is None:
-            known = self._new_box(tidy("box", name), **news)
+            known = self._new_box(**{"name": tidy("box", name), **news})  # a new name counts at once
             return self._done(f"There is a new box: {self.places.name(known)} ({known.id}).", [], [known])
         if "freezer" in news and news["freezer"] != known.freezer:
             raise Refused(

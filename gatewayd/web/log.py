@@ -21,10 +21,10 @@ from gatewayd.web.api.events import wanted
 from gatewayd.web.api.fit import Unfit
 from gatewayd.web.api.operation import Refused
 from gatewayd.web.api.service import Api
+from gatewayd.web.api.stream import WAY, Streams
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.server import Part
-from gatewayd.web.stream import WAY, Streams
 
 MOST = 25  # events of a page: some screens of a phone, some 6 kB on the line
 TURNS = 60  # of one alarm on its page: reminders of two days, hour by hour
@@ -77,7 +77,8 @@ class Log:
             request, "log.html", lines=lines, freezer=freezer, about=about, chosen=bool(chosen),
             freezers=[("", "The whole house"), *((f.id, f.name) for f in house.freezers.values())],
             kinds=[("", "All"), *((key, words) for key, words, _ in account.ABOUT), account.NOTES],
-            older=way(before=lines[-1].number) if older else "", newer=way(after=lines[0].number) if newer else "",
+            older=way(before=lines[-1].number) if older and lines else "",
+            newer=way(after=lines[0].number) if newer and lines else "",
             newest=way() if before or after else "", day=lambda wall: account.day(wall, house.zone),
             not_kept=account.NOT_KEPT,
         )  # fmt: skip

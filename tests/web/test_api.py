@@ -3,6 +3,7 @@
 import json
 from dataclasses import dataclass
 from enum import Enum
+from io import BytesIO
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -10,6 +11,7 @@ import pytest
 
 from gatewayd.web.api.fit import Garbled, Unfit, fit, from_query, read
 from gatewayd.web.api.says import Says
+from tests.web.living import warm
 from tests.web.open_house import Opened, open_house
 
 rig = pytest.mark.rig
@@ -156,6 +158,10 @@ async def test_looks(tmp_path: Path) -> None:
         await it.get("/events/999", 404)
         await it.get("/stock/packages/7", 404)
         await it.get("/excursions/7", 404)
+        await it.get("/sensors/shed-chest-air/curve?since=2026-06-31", 409)
+        await it.get("/sensors/shed-chest-air/curve?since=1 h&until=2 h", 409)
+        await it.get("/sensors/shed-chest-air/curve?since=0001-01-01", 409)
+        await it.get("/sensors/shed-chest-air/curve?points=801", 422)
 
     assert (me["who"], me["may_order"]) == ("ann", True)
     assert freezers["freezers"] == [one]
@@ -175,10 +181,12 @@ async def test_stock_orders(tmp_path: Path) -> None:
         refused = await it.post("/stock/take", {"what": "beans", "n": 50}, 409)
         await it.post("/stock/undo")
         (box,) = (await it.get("/stock"))["boxes"]
+        named = await it.post("/stock/box", {"what": "Crate", "name": "Top basket", "freezer": "shed-chest"})
         history = await it.get("/stock/history")
         first = await it.get("/use-first?freezer=shed-chest")
 
     assert taken["done"] is True
+    assert "Top basket" in named["text"]
     assert [one["count"] for one in found["packages"]] == [10]
     assert "Nothing was changed" in refused["error"]
     assert [one["count"] for one in box["packages"]] == [12]
@@ -214,7 +222,7 @@ async def test_alarm_is_acknowledged(tmp_path: Path) -> None:
     """An alarm is listed, acknowledged by its number, and its event says whom it was told and why."""
     async with open_house(tmp_path) as house:
         it = await program(house)
-        house.gateway.give(await warm(house))
+        await warm(house)
         alarms = (await it.get("/alarms"))["alarms"]
         number = alarms[0]["number"]
         await it.post(f"/alarms/{number}/acknowledge", {"why": "on my way"})
@@ -224,13 +232,6 @@ async def test_alarm_is_acknowledged(tmp_path: Path) -> None:
     assert any(each["what"] == "acknowledged" and each["why"] == "on my way" for each in events)
     assert event["decisions"]
     assert event["event"]["number"] == number
-
-
-async def warm(house: Opened) -> Any:
-    """Return a condition that raises an alarm at once."""
-    from gatewayd.model.given import Condition
-
-    return Condition("store", on=True, text="the disk is full")
 
 
 @rig
@@ -247,9 +248,15 @@ async def test_bad_input(tmp_path: Path) -> None:
             assert (page.status, page.headers["Content-Type"]) == (400, "application/problem+json; charset=utf-8")
         form = await house.phone.post(f"{BASE}/stock/take", {"what": "beans"}, headers={"X-Form-Word": it.word})
         large = await house.phone.post(
-            f"{BASE}/stock/add", b" " * 10_000_000, headers={"X-Form-Word": it.word, "Content-Type": "application/json"}
+            f"{BASE}/stock/add",
+            BytesIO(b" " * 10_000_000),
+            headers={"X-Form-Word": it.word, "Content-Type": "application/json"},
         )
         no_word = await house.phone.post(f"{BASE}/stock/undo", "{}")
+        not_utf8 = await house.phone.post(
+            f"{BASE}/stock/undo", "{}", headers={"X-Form-Word": it.word, "Idempotency-Key": "ü",
+                                                 "Content-Type": "application/json"},
+        )  # fmt: skip
         for way in ("/../../etc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/export/..%2freadings.csv", "/nothing"):
             assert (await house.phone.get(BASE + way)).status == 404
         async with house.phone.session.head(house.begins + f"{BASE}/house") as head:
@@ -260,7 +267,7 @@ async def test_bad_input(tmp_path: Path) -> None:
 
     assert (field["pointer"], field["status"]) == ("/n", 422)
     assert "keyy" in strange["error"]
-    assert form.status == 415
+    assert (form.status, not_utf8.status) == (415, 422)
     assert large.status == 413
     assert "error" in json.loads(large.text)
     assert no_word.status == 403
@@ -315,9 +322,9 @@ async def test_unchanged_answers_are_not_sent_again(tmp_path: Path) -> None:
     async with open_house(tmp_path) as house:
         it = await program(house)
         first = await house.phone.get(f"{BASE}/chores")
-        again = await house.phone.get(f"{BASE}/chores", headers={"If-None-Match": first.headers["ETag"]})
+        again = await house.phone.get(f"{BASE}/chores", headers={"If-None-Match": first.headers["Etag"]})
         await it.post("/chores", {"subject": "shed-chest", "kind": "note"})
-        changed = await house.phone.get(f"{BASE}/chores", headers={"If-None-Match": first.headers["ETag"]})
+        changed = await house.phone.get(f"{BASE}/chores", headers={"If-None-Match": first.headers["Etag"]})
 
     assert (again.status, again.text) == (304, "")
     assert changed.status == 200

@@ -12,7 +12,6 @@ from gatewayd.model.pack import unpack
 from gatewayd.model.period import read_when
 from gatewayd.model.reading import Quantity
 from gatewayd.store import chart, log
-from gatewayd.web.api.fit import Unfit
 from gatewayd.web.api.house import Alarm
 from gatewayd.web.api.operation import Call, Done, Keyed, Operation, Refused
 from gatewayd.web.api.says import Id, Number, Says, Stamp, Time, Words
@@ -253,16 +252,16 @@ async def curve(call: Call) -> Curve:
 
 
 def window(call: Call, since: str, until: str, begin: int, end: int) -> tuple[int, int]:
-    """Return the span (wall ms) that two texts mean; `begin` and `end` stand for what is not said. Raise Unfit."""
+    """Return the span (wall ms) that two texts mean; `begin` and `end` stand for what is not said. Raise Refused."""
     zone, now = call.home.house.zone, call.home.now().wall
     found = []
     for name, text, otherwise in (("since", since, begin), ("until", until, end)):
         try:
             found.append(read_when(text, zone, now) if text else otherwise)
         except ValueError as wrong:
-            raise Unfit(str(wrong), f"/{name}") from None
+            raise Refused(f"{name}: {wrong}") from None  # such as the 31st of June
         if text and abs(found[-1] - now) > LONGEST:
-            raise Unfit(f"{name} {text!r} is more than 100 years away.", f"/{name}")
+            raise Refused(f"{name} {text!r} is more than 100 years away.")
     return found[0], found[1]
 
 

@@ -2,7 +2,7 @@
 
 from gatewayd.web.api.openapi import READING, parameters, refer
 from gatewayd.web.api.schema import Plain
-from gatewayd.web.stream import TYPES, OfEvents, OfReadings
+from gatewayd.web.api.stream import TYPES, OfEvents, OfReadings
 
 ABOUT = "Exports"
 
@@ -25,6 +25,6 @@ def _one(what: str, form: str, kind: str, shape: type) -> Plain:
         "parameters": parameters(shape, "query"),
         "responses": {
             "200": {"description": "The rows.", "content": {kind: {"schema": {"type": "string"}}}},
-            **refer((400, 401, 422, 500, 503)),
+            **refer((400, 401, 409, 422, 500, 503)),
         },
     }

@@ -133,7 +133,7 @@ def _text(says: Says, plain: Any, at: str) -> str:
         raise Unfit(f"Here must be a text, not {_kind(plain)}.", at)
     _many(len(plain), says, "characters", at)
     if says.pattern and not re.fullmatch(says.pattern, plain, re.DOTALL):
-        raise Unfit(f"{_shown(plain)} does not fit. {says.words}", at)
+        raise Unfit(f"{_shown(plain)} does not fit. {says.words}".rstrip(), at)
     if any("\ud800" <= letter <= "\udfff" for letter in plain):
         raise Unfit("The text has half of a character (a lone surrogate).", at)
     return plain

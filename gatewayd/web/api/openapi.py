@@ -8,7 +8,7 @@ from typing import Any
 from gatewayd import __version__
 from gatewayd.web.api.fit import hints, item_of
 from gatewayd.web.api.operation import Done, Nothing, Operation
-from gatewayd.web.api.says import Key
+from gatewayd.web.api.says import KeyHeader
 from gatewayd.web.api.schema import PLACE, Plain, Schemas
 from gatewayd.web.gate import HEADER
 from gatewayd.web.session import COOKIE
@@ -112,7 +112,7 @@ def _operation(each: Operation, schemas: Schemas) -> Plain:
             "required": bool(needed(each.body)),
             "content": {"application/json": {"schema": schemas.of(each.body, comes_in=True)}},
         }
-        told.append({"name": KEY_HEADER, "in": "header", "schema": _plain(Key) | {"pattern": "^[!-~]*$"}})
+        told.append({"name": KEY_HEADER, "in": "header", "schema": _plain(KeyHeader)})
     if told:
         made["parameters"] = told
     return made

@@ -42,10 +42,19 @@ Said = Annotated[
 Key = Annotated[
     str, Says("A key of the sender's own: an order that comes again with the same key is not done twice.", longest=KEY)
 ]
+KeyHeader = Annotated[str, Says("The same in a header: letters, digits and signs.", longest=KEY, pattern="[!-~]*")]
+_DAY = "[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])"
+_CLOCK = "([01][0-9]|2[0-3]):[0-5][0-9]"
+_BACK = "[0-9]{1,6}([.][0-9]{1,3})? ?(s|min|h|days?)"
 Time = Annotated[
-    str, Says("A day or time, 2026-11-25 or 2026-11-25T14:00 with or without an offset, or a span back from now "
-              "like 7 days.", longest=40)
-]  # fmt: skip
+    str,
+    Says(
+        "A day or time, 2026-11-25 or 2026-11-25T14:00 with or without an offset, or a span back from now like 7 days "
+        "or 1 h 30 min; empty: not said.",
+        longest=40,
+        pattern=f"({_DAY}(T{_CLOCK}(:[0-5][0-9]([.][0-9]{{1,6}})?)?(Z|[+-]{_CLOCK})?)?|{_BACK}( {_BACK})?)?",
+    ),
+]
 Amount = Annotated[float, Says("How many; half a bag counts.", least=0, most=100_000)]
 Share = Annotated[float, Says("A share, 0 to 1.", least=0, most=1)]
 

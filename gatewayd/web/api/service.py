@@ -16,10 +16,10 @@ from gatewayd.web.api.export import downloads
 from gatewayd.web.api.fit import Garbled, Unfit, fit, from_query, read
 from gatewayd.web.api.openapi import BASE, KEY_HEADER, PROBLEM, Problem, describe, needed
 from gatewayd.web.api.operation import Call, Operation, Refused
-from gatewayd.web.api.says import KEY
+from gatewayd.web.api.says import KeyHeader
+from gatewayd.web.api.stream import WAY, Streams
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
-from gatewayd.web.stream import WAY, Streams
 from gatewayd.web.visitor import signed_in
 
 log = logging.getLogger(__name__)
@@ -159,7 +159,6 @@ async def _order(operation: Operation, request: web.Request) -> tuple[Any, str]:
     if not content and needed(operation.body):
         raise Garbled("A JSON object is needed in the body.")
     body = fit(operation.body, read(content) if content else {})
-    key = request.headers.get(KEY_HEADER, body.key)
-    if len(key) > KEY:
-        raise Unfit(f"{KEY_HEADER} has {len(key)} characters; {KEY} at most are allowed.")
-    return body, key
+    if KEY_HEADER in request.headers:
+        return body, fit(KeyHeader, request.headers[KEY_HEADER], f"/{KEY_HEADER}")
+    return body, body.key

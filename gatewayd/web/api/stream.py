@@ -15,7 +15,7 @@ from gatewayd.model.moment import from_wall
 from gatewayd.model.period import FOREVER, read_when
 from gatewayd.store import export
 from gatewayd.store.trouble import StoreTrouble
-from gatewayd.web.api.fit import Unfit, from_query
+from gatewayd.web.api.fit import from_query
 from gatewayd.web.api.operation import Refused
 from gatewayd.web.api.says import Id, Says, Time
 from gatewayd.web.home import Home
@@ -137,13 +137,13 @@ class Streams:
         return lambda conn: tell(conn, zone, begin, end)
 
     def _span(self, since: str, until: str) -> tuple[int, int]:
-        """Return from when until when (wall ms), all where nothing is said. Raise Unfit."""
+        """Return from when until when (wall ms), all where nothing is said. Raise Refused."""
         found = []
         for name, text, otherwise in (("since", since, 0), ("until", until, FOREVER)):
             try:
                 found.append(read_when(text, self._home.house.zone, self._home.now().wall) if text else otherwise)
             except ValueError as wrong:
-                raise Unfit(str(wrong), f"/{name}") from None
+                raise Refused(f"{name}: {wrong}") from None  # such as the 31st of June
         return found[0], found[1]
 
 
