@@ -17,6 +17,7 @@
   };
 
   const words = (left, past) => {
+    if (left <= 0 && left > -MINUTE) return past.replace(/ for$/, " now");
     if (left <= 0) return `${past} ${span(-left)}`;
     if (left >= 10 * MINUTE) return `${span(left)} left`;
     const seconds = Math.floor((left % MINUTE) / 1000);
