@@ -156,19 +156,20 @@ def read(
     conn: sqlite3.Connection, freezer: Freezer, sensor: str, found: Window, lids: Sequence[str], interval: int | None
 ) -> Curve:
     """Read what lies in a window; `lids` are the contacts at the freezer's lid, `interval` (ms) the sensor's own."""
-    buckets = chart(conn, sensor, Quantity.TEMPERATURE, found.since, found.until, POINTS - 1) if sensor else []
+    end = found.until + found.live  # what was heard this very moment is in a window that ends now
+    buckets = chart(conn, sensor, Quantity.TEMPERATURE, found.since, end, POINTS - 1) if sensor else []
     step = (found.until - found.since) / (POINTS - 1)
     gap = max(round(2 * step) + 1, GAP_INTERVALS * (interval or UNKNOWN_INTERVAL), GAP_LEAST)
     opened: list[tuple[int, int]] = []
     if found.until - found.since <= LIDS_UP_TO:
-        opened = [each for lid in lids for each in openings(conn, lid, found.since, found.until)]
+        opened = [each for lid in lids for each in openings(conn, lid, found.since, end)]
     return Curve(
         found,
         buckets,
         gap,
-        late(conn, sensor, Quantity.TEMPERATURE, found.since, found.until) if sensor else [],
+        late(conn, sensor, Quantity.TEMPERATURE, found.since, end) if sensor else [],
         opened,
-        spells(conn, freezer.id, [kind.name for kind in OF_FREEZER], found.since, found.until),
+        spells(conn, freezer.id, [kind.name for kind in OF_FREEZER], found.since, end),
         limits=(freezer.limits.high, freezer.limits.highhigh),
     )
 

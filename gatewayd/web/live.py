@@ -30,6 +30,16 @@ class Live:
         self._open: dict[Callable[[bool], None], web.Request] = {}
         self._looking: asyncio.Task[None] | None = None
 
+    @property
+    def listening(self) -> int:
+        """Return how many pages are open."""
+        return len(self._open)
+
+    @property
+    def looking(self) -> bool:
+        """Return whether somebody looks for them."""
+        return self._looking is not None and not self._looking.done()
+
     def add(self, app: web.Application) -> None:
         """Add where it answers."""
         app.router.add_get("/live", self.stream)
@@ -71,6 +81,8 @@ class Live:
         told, spoke = self._home.pulse(), self._clock.now().steady
         while self._open:
             await self._clock.sleep(LOOK)
+            for hear in [hear for hear, request in self._open.items() if request.transport is None]:
+                hear(False)  # a page that was closed is noticed when something is written to it
             now, pulse = self._clock.now().steady, self._home.pulse()
             changed = pulse[0] != told[0] or (pulse != told and now - spoke >= SETTLE)
             if changed or now - spoke >= ALIVE:

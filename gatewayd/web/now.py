@@ -52,6 +52,7 @@ class Standing:
     unseen: bool
     food: bool
     how: str
+    by: str
 
 
 class Now:
@@ -153,12 +154,12 @@ def standing_of(alarm: Plain) -> Standing:
         text += f" for {show_span(alarm['lasted'])}; it is over, and the food is to be checked"
     else:
         text += f" for {show_span(alarm['lasted'])}; it is over"
-    if alarm["acknowledged_by"] and not unseen:
-        text += f". {alarm['acknowledged_by']} has seen it"
+    by = "" if unseen else str(alarm["acknowledged_by"])
+    if by:
+        text += f". {by} has seen it"
     how = "bad" if alarm["priority"] == "high" and alarm["state"] in STANDING else "warn"
-    return Standing(
-        alarm["number"], f"{text}.", alarm["subject"], unseen, food, how if alarm["priority"] != "low" else ""
-    )
+    how = how if alarm["priority"] != "low" else ""
+    return Standing(alarm["number"], f"{text}.", alarm["subject"], unseen, food, how, by)
 
 
 def quiet(status: Plain) -> list[str]:
