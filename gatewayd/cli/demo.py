@@ -115,7 +115,7 @@ def command(
 def open_day(lane: "HeronLane", folder: Path, port: int, note: "Callable[[str], None]") -> "OpenDay | None":
     """Return who lets people in to look at the house; None, and a `note` why, where its pages cannot be shown."""
     from gatewayd.daemon.openday import OpenDay
-    from gatewayd.demo.before import deeds
+    from gatewayd.demo.before import ICE, deeds
     from gatewayd.demo.keeper import written
     from gatewayd.settings.faults import SettingsError
     from gatewayd.settings.load import load
@@ -135,7 +135,7 @@ def open_day(lane: "HeronLane", folder: Path, port: int, note: "Callable[[str], 
     except SettingsError as wrong:  # a folder whose name is too long for a socket
         note("There are no pages: " + " ".join(str(fault) for fault in wrong.faults))
         return None
-    return OpenDay(settings, folder, deeds())
+    return OpenDay(settings, folder, deeds(), ICE)
 
 
 @contextlib.contextmanager

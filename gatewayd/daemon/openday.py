@@ -14,10 +14,12 @@ from gatewayd.daemon.household import Force, Household
 from gatewayd.daemon.recalling import recall
 from gatewayd.daemon.reception import Reception
 from gatewayd.daemon.show import Show
-from gatewayd.demo.before import Deed
+from gatewayd.demo.before import Deed, IceBath
+from gatewayd.door import Plain
 from gatewayd.model.event import Notice
 from gatewayd.model.given import Remark, Rewired
 from gatewayd.model.moment import Moment
+from gatewayd.model.reading import Heard
 from gatewayd.settings.load import changes
 from gatewayd.settings.redact import redacted
 from gatewayd.settings.typed import Settings
@@ -69,8 +71,15 @@ class Overheard:
 class OpenDay:
     """Hold the pages of a played house: the house goes by its own clock, sign-ins by this computer's."""
 
-    def __init__(self, settings: Settings, state_dir: Path, deeds: Iterable[Deed] = ()) -> None:
-        """Take the settings, the folder of the lock, and what was ordered before the house begins to play."""
+    def __init__(
+        self, settings: Settings, state_dir: Path, deeds: Iterable[Deed] = (), ice: IceBath | None = None
+    ) -> None:
+        """Take the settings, the folder of the lock, and what was ordered and checked before the house begins to play.
+
+        `before` is how long before it (ms) the clock begins.
+        """
+        self.before = 0 if ice is None else ice.lasts + ice.every
+        self._ice = ice
         self._settings = settings
         self._state_dir = state_dir
         self._deeds = deeds
@@ -84,10 +93,21 @@ class OpenDay:
         now = clock.now()
         for deed in self._deeds:
             then = Moment(now.wall - deed.before, now.steady, "before")
-            answers = Answers(gateway, PlayedClock(then), _unrestored)
-            async for answer in answers(deed.request, deed.who):
-                if answer.get("done") is not True:
-                    raise RuntimeError(f"{deed.request} was refused: {answer.get('error')}")
+            await _done(Answers(gateway, PlayedClock(then), _unrestored), deed.request, deed.who)
+        if self._ice is not None:
+            await self._check(gateway, clock, self._ice)
+
+    async def _check(self, gateway: Gateway, clock: PlayedClock, ice: IceBath) -> None:
+        """Check a probe in ice, reading by reading, and keep what is found."""
+        answers = Answers(gateway, clock, _unrestored)
+        asked = {"ask": "calibrate", "sensor": ice.sensor}
+        source = gateway.watch.house.sensors[ice.sensor].source
+        await _done(answers, {**asked, "do": "begin"}, ice.who)
+        for _ in range(ice.lasts // ice.every):
+            clock.move(clock.now().later(ice.every))
+            gateway.hear(Heard(source, ice.sensor, ice.payload, clock.now()), None)
+            gateway.tick()
+        await _done(answers, {**asked, "do": "keep", "key": "before-ice"}, ice.who)
 
     def open(self, show: Show, gateway: Gateway) -> None:
         """Serve the pages from now on; says by the log where they are, and the code for the first phone."""
@@ -138,6 +158,13 @@ class OpenDay:
 
     def _run(self, name: str, work: Coroutine[Any, Any, None]) -> None:
         self._running.append(asyncio.create_task(work, name=name))
+
+
+async def _done(answers: Answers, request: Plain, who: str) -> None:
+    """Have an order carried out. Raise RuntimeError where it is refused."""
+    async for answer in answers(request, who):
+        if answer.get("done") is not True:
+            raise RuntimeError(f"{request} was refused: {answer.get('error')}")
 
 
 async def _unrestored() -> None:

@@ -56,7 +56,9 @@ class Pacing:
 
 
 class Visit(Protocol):
-    """Let people in who look at the played house: its pages."""
+    """Let people in who look at the played house: its pages. `before` is how long before its start (ms) it begins."""
+
+    before: int
 
     async def furnish(self, gateway: Gateway, clock: PlayedClock) -> None:
         """Do what people of the house did before anybody looks; each order waits for its commit."""
@@ -116,7 +118,7 @@ class Show:
     def __init__(self, say: Say, house: House, start: int, folder: Path, visit: Visit | None = None) -> None:
         """Take where to show things, the house, when it begins (wall ms), a folder for the store, and who looks."""
         self.house = house
-        self.clock = PlayedClock(Moment(start, HOUR, "played"))
+        self.clock = PlayedClock(Moment(start - (visit.before if visit else 0), HOUR, "played"))
         self.terminal = Terminal(say, self.clock, house.zone)
         self._say = say
         self._path = folder / "house.db"
@@ -167,7 +169,7 @@ class Show:
     ) -> None:
         if self._visit:
             await self._while(gateway, pump, self._visit.furnish(gateway, self.clock))
-        ends, first, fast = pacing.ends, self.clock.now().wall + pacing.ahead, True
+        ends, first, fast = pacing.ends, self._since + pacing.ahead, True
         for wall, happening in happenings:
             if pacing.left():
                 break

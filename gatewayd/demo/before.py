@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from gatewayd.demo.probe import nested
 from gatewayd.demo.story import CELLAR_PROBE, CELLAR_UPRIGHT, PORCH_CHEST, SHED_CHEST
-from gatewayd.model.moment import DAY
+from gatewayd.model.moment import DAY, MINUTE, SECOND
 
 Plain = dict[str, Any]
 
@@ -21,6 +22,20 @@ class Deed:
     who: str
     request: Plain
 
+
+@dataclass(frozen=True, slots=True)
+class IceBath:
+    """Hold a check of a probe in ice: for `lasts` ms before the story it says `payload` every `every` ms."""
+
+    sensor: str
+    payload: bytes
+    every: int
+    lasts: int
+    who: str
+
+
+# It reads 0.2 °C in crushed ice; a check takes ten minutes of readings that stand still.
+ICE = IceBath(CELLAR_PROBE, nested(0.2, 0, 74.0), 30 * SECOND, 12 * MINUTE, "ann")
 
 BOXES = (
     ("Trout basket", SHED_CHEST, "top", "left"),

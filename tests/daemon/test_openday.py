@@ -12,7 +12,7 @@ from gatewayd.clock import SystemClock
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.openday import OpenDay, Overheard
 from gatewayd.daemon.show import Pacing, Show
-from gatewayd.demo.before import BOXES, FROST, PACKAGES, deeds
+from gatewayd.demo.before import BOXES, FROST, ICE, PACKAGES, deeds
 from gatewayd.demo.house import ZONE, Aired, HeronLane
 from gatewayd.demo.keeper import written
 from gatewayd.demo.story import evening
@@ -46,12 +46,12 @@ def furnished(folder: Path) -> list[tuple[object, ...]]:
     """Play an hour of the furnished house and return what its store holds of boxes, packages, frost and chores."""
     folder.mkdir()
     played = lane()
-    show = Show(quiet, played.house(), played.start, folder, OpenDay(settings(folder), folder, deeds()))
+    show = Show(quiet, played.house(), played.start, folder, OpenDay(settings(folder), folder, deeds(), ICE))
     asyncio.run(show.play(played.play(played.start + HOUR), Pacing(pace=1000)))
     with closing(open_reader(folder / "house.db")) as conn:
         return [
             tuple(conn.execute(f"SELECT * FROM {table}").fetchall())  # noqa: S608 - names of ours
-            for table in ("box", "package", "frost", "chore")
+            for table in ("box", "package", "frost", "chore", "calibration")
         ]
 
 
@@ -59,15 +59,18 @@ def furnished(folder: Path) -> list[tuple[object, ...]]:
 def test_house_is_furnished_alike_each_time(tmp_path: Path) -> None:
     """What was done before goes through the door into the store, the same on every run."""
     first, second = furnished(tmp_path / "a"), furnished(tmp_path / "b")
-    boxes, packages, frost, chores = first
+    boxes, packages, frost, chores, checks = first
 
     assert first == second
     assert (len(boxes), len(packages), len(frost)) == (len(BOXES), len(PACKAGES), len(FROST))
     assert chores
+    assert [check[3] for check in checks] == [-200]  # mK
 
 
 class Caller:
     """Order something as soon as people are let in."""
+
+    before = 0
 
     def __init__(self) -> None:
         """Have no answer yet."""

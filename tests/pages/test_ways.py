@@ -67,3 +67,42 @@ async def test_page_says_when_it_is_cut_off(browser: Browser, house: DemoHouse, 
 
     assert not before
     assert told.startswith("Not connected to the gateway")
+
+
+async def test_say_that_an_alarm_was_seen(browser: Browser, house: DemoHouse, ann: Any) -> None:
+    """The front page says first what is wrong; one tap says that it was seen, and by whom."""
+    async with opened(browser, house, ann) as watched:
+        await watched.go("/")
+        heading = await watched.page.locator("h1").inner_text()
+        await watched.press("I have seen it")
+        seen = await watched.words()
+        await watched.shot("way-seen")
+
+    assert "Porch chest" in heading
+    assert "Ann has seen it" in seen
+
+
+async def test_add_a_sensor_that_is_heard(browser: Browser, house: DemoHouse, ann: Any) -> None:
+    """A thermometer that nobody named is heard, named and added, and from then on it is read."""
+    async with opened(browser, house, ann) as watched:
+        page = watched.page
+        await watched.go("/sensors/nearby")
+        await watched.press("Listen for two minutes")
+        heard = page.locator("main a", has_text="garden-shed")
+        while not await heard.count():  # it speaks every 15 s; the page looks again by itself
+            await page.wait_for_timeout(500)
+        await watched.shot("way-heard")
+        await heard.first.click()
+        await page.fill("#name", "Garden shed")
+        await page.select_option("#freezer", label="In none: a room, for instance")
+        await watched.press("Look at it first")
+        await watched.press("Add it")
+        said = await watched.words()
+        await watched.shot("way-added")
+        await watched.go("/sensor/garden-shed")
+        while "not heard yet" in (words := (await watched.words()).lower()) or "°c" not in words:
+            await page.wait_for_timeout(500)
+            await page.reload()
+
+    assert "Garden shed" in said
+    assert "°c" in words
