@@ -42,6 +42,7 @@ STEP = 15 * SECOND  # of the physics: ten times finer than a probe's lag
 SETTLING = 12 * HOUR  # played before the start, so that every freezer is in its own rhythm by then
 LOAD_TOUCHES = 0.3  # W/K per kg of fresh food laid out flat on top; chosen
 GARDEN, GARDEN_TOPIC = Climate(7, 5, 1.5), "heron-lane/garden-shed/thermometer"  # a late November in the open
+GARDEN_EVERY = 5 * SECOND  # so that nobody waits long for it who listens
 ROUTES = ("ann-phone", "ben-phone")  # shown on the terminal
 
 
@@ -243,7 +244,7 @@ class HeronLane:
                     sent.append((due, Sent(corner.sensor, payload)))
         if self._garden is not None and SHED_BROKER not in self._down:
             said = json.dumps({"temperature": round(self._garden.air(wall), 1), "battery": 91}).encode()
-            sent.append((wall + STEP // 2, Aired(SHED_BROKER, GARDEN_TOPIC, said)))
+            sent += [(at, Aired(SHED_BROKER, GARDEN_TOPIC, said)) for at in range(wall, wall + STEP, GARDEN_EVERY)]
         self._at = wall + STEP
         yield from sorted(sent, key=lambda pair: pair[0])
 

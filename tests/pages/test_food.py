@@ -74,7 +74,7 @@ async def test_judge_the_food_box_by_box(browser: Browser, house: DemoHouse, ann
         faults += await watched.faults()
 
     assert faults == []
-    assert len(asked) >= 4  # of the first box each package by itself, then the second box
+    assert len(asked) >= 3  # of the first box one package by itself and the rest, then the second box
     assert "All is decided" in end
 
 
@@ -85,6 +85,7 @@ async def test_whole_defrost(browser: Browser, house: DemoHouse, ann: Any) -> No
         await watched.go("/defrost/shed-chest")
         await watched.press("Begin the defrost")
         steps, faults = [], await watched.faults()
+        timers = await page.locator("main .rows").all_inner_texts()
         await watched.shot("way-defrost")
         for _ in range(MOST):
             if not await page.locator(".thaw-step button.big").filter(has_not_text="Finish").count():
@@ -92,7 +93,6 @@ async def test_whole_defrost(browser: Browser, house: DemoHouse, ann: Any) -> No
             steps.append(await page.locator(".thaw-step h2").inner_text())
             async with page.expect_navigation():
                 await page.locator(".thaw-step button.big").first.click()
-        timers = await page.locator("#timers").inner_text() + await page.locator("#urgent").inner_text()
         await page.fill(".thaw-step #ice", "2 kg")
         await watched.press("Finish the defrost", ".thaw-step")
         finished = await watched.words()
@@ -101,5 +101,5 @@ async def test_whole_defrost(browser: Browser, house: DemoHouse, ann: Any) -> No
 
     assert faults == []
     assert len(steps) >= 5
-    assert "The food is out" in timers or "Food outside" in timers
+    assert any("Food outside" in timer and "left" in timer for timer in timers)
     assert "is over and written down" in finished
