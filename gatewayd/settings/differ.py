@@ -6,12 +6,13 @@ from gatewayd.settings import schema
 from gatewayd.settings.document import Content, Document
 from gatewayd.settings.faults import HIDDEN, shorten
 from gatewayd.settings.keys import Group, Key
+from gatewayd.settings.reasons import REASONS
 
 MOST = 12  # sentences; a change by hand may be anything
 
 
 def differences(before: Document, after: Document) -> list[str]:
-    """Say what is otherwise `after`, a sentence each: `freezers.shed-chest.limits.high is -15 °C; it was -12 °C.`"""
+    """Say what is otherwise `after`, a sentence each: `Too warm above (shed-chest) is -15 °C; it was -12 °C.`"""
     found = list(_compare(before, after, schema.ROOT, ""))
     return found if len(found) <= MOST else [*found[:MOST], f"And {len(found) - MOST} more."]
 
@@ -37,7 +38,16 @@ def _compare(before: Document, after: Document, group: Group, above: str) -> Ite
             continue
         key = keys.get(name)
         hidden = key is None or (isinstance(key, Key) and key.secret)
-        yield _one(path, old, new, hidden=hidden)
+        yield _one(_called(path), old, new, hidden=hidden)
+
+
+def _called(path: str) -> str:
+    """Return what people read as a setting's name, its path where pages have no name for it."""
+    parts = path.split(".")
+    reason = REASONS.get(path) or REASONS.get(".".join((parts[0], "<id>", *parts[2:])))
+    if reason is None:
+        return path
+    return f"{reason.label} ({parts[1]})" if len(parts) > 2 else reason.label
 
 
 def _one(path: str, old: "Content | None", new: "Content | None", *, hidden: bool) -> str:

@@ -55,7 +55,9 @@ class Said(str):
         said = cls(found)
         value = f"{found.value!r} " if found.value and repr(found.value) not in found.problem else ""
         said.key = found.key
-        said.short = f"{value}{found.problem}." + (f" Allowed: {found.allowed}." if found.allowed else "")
+        said.short = f"{value}{found.problem}." + (
+            f" Allowed: {found.allowed}{'' if found.allowed.endswith('?') else '.'}" if found.allowed else ""
+        )
         return said
 
 

@@ -38,17 +38,17 @@ _LIMITS = {
     "unwatched": Reason("No reading for so long", "A shut freezer is in no hurry within the hour."),
     "unwatched_high": Reason("No reading for so long is urgent", "After four hours a dead freezer may have thawed."),
     "rising_within": Reason(
-        "Warming up, too warm within", "Six hours leave time to drive home or to ask a neighbour. 0: never."
+        "Warming up, too warm within", "Six hours leave time to drive home or to ask a neighbour."
     ),
-    "too_cold": Reason("Colder than usual by", "More than a freezer overshoots after loading. 0: never."),
+    "too_cold": Reason("Colder than usual by", "More than a freezer overshoots after loading."),
     "too_cold_on_delay": Reason("Colder than usual for so long", "A pull-down after loading is over by then."),
-    "lid_open": Reason("Lid open for so long", "Putting a week's shopping away is quicker. 0: never."),
+    "lid_open": Reason("Lid open for so long", "Putting a week's shopping away is quicker."),
     "warm": Reason(
         "Warm for keeping above", "Quick-frozen food may reach it for a short time (Directive 89/108/EEC)."
     ),
-    "warm_single": Reason("Warm for keeping, at a time", "A single long spell already shortens keeping. 0: never."),
+    "warm_single": Reason("Warm for keeping, at a time", "A single long spell already shortens keeping."),
     "warm_total": Reason(
-        "Warm for keeping, in a day", "Ten hours is what cold stores count (WHO/IVB/05.23). 0: never."
+        "Warm for keeping, in a day", "Ten hours is what cold stores count (WHO/IVB/05.23)."
     ),
 }  # fmt: skip
 _ALARMS = {
@@ -92,8 +92,8 @@ REASONS = {
     "telling.next_after": Reason("Next person after", "A quarter of an hour is a shower or a drive home."),
     "telling.again_high": Reason("Urgent: told again every", "A freezer that fails loses about a degree in an hour."),
     "telling.again_medium": Reason("Otherwise told again every", "Often enough to be done the same day."),
-    "telling.note": Reason("Note of the week", "If it stays away, messages do not arrive. off: none."),
+    "telling.note": Reason("Note of the week", "If it stays away, messages do not arrive."),
     "telling.test": Reason(
-        "Test alarm, first week of a month", "It asks for a tap, so that the way to you is known to work. off: none."
+        "Test alarm, first week of a month", "It asks for a tap, so that the way to you is known to work."
     ),
 }  # fmt: skip

@@ -62,7 +62,7 @@ async def test_limit_is_changed_and_taken_back(tmp_path: Path) -> None:
         assert "Saved." in said
         assert (changed, shown) == (-15.0, "-15 °C")
         assert "high: -15 °C" in stands
-        assert f"{HIGH} is no longer set; it was -15 °C" in page_words
+        assert "Too warm above (shed-chest) is no longer set; it was -15 °C" in page_words
         assert high(house) == -12.0
         assert not house.wired.house_file.exists()
         assert "There is" not in house.phone.page.words
@@ -210,7 +210,7 @@ async def test_every_form_of_a_freezer(tmp_path: Path) -> None:
 
         assert (freezer.kind.value, freezer.volume, freezer.alarms) == ("upright", 300.0, {"lid-open": None})
         assert sum(freezer.contents.values()) == 30.0
-        assert "Empty: 10.4 °F" in page.words
+        assert "Default: 10.4 °F" in page.words
         assert page.size < 20_000
 
 
