@@ -11,7 +11,7 @@ from aiohttp import web
 
 from gatewayd.model.pack import pack
 from gatewayd.store.trouble import StoreTrouble
-from gatewayd.web.api import events, excursions, house, stock, upkeep
+from gatewayd.web.api import events, excursions, forecast, house, stock, upkeep
 from gatewayd.web.api.export import downloads
 from gatewayd.web.api.fit import Garbled, Unfit, fit, from_query, read
 from gatewayd.web.api.openapi import BASE, KEY_HEADER, PROBLEM, Problem, describe, needed
@@ -30,7 +30,8 @@ TITLES = {
     422: "A value does not fit", 503: "Not at the moment",
 }  # fmt: skip
 OPERATIONS: tuple[Operation, ...] = (
-    *house.OPERATIONS, *events.OPERATIONS, *stock.OPERATIONS, *excursions.OPERATIONS, *upkeep.OPERATIONS,
+    *house.OPERATIONS, *forecast.OPERATIONS, *events.OPERATIONS, *stock.OPERATIONS,
+    *excursions.OPERATIONS, *upkeep.OPERATIONS,
 )  # fmt: skip
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
@@ -127,7 +128,7 @@ def _tagged(request: web.Request, plain: Any) -> web.Response:
     """Return an answer with its ETag, or 304 where the asker has it already."""
     text = written(plain)
     tag = hashlib.sha256(text.encode()).hexdigest()[:32]
-    headers = {"ETag": f'"{tag}"', "Cache-Control": "private, no-cache"}
+    headers = {"ETag": f'W/"{tag}"', "Cache-Control": "private, no-cache"}
     if any(each.value in (tag, "*") for each in request.if_none_match or ()):
         return web.Response(status=304, headers=headers)
     answer = web.json_response(text=text, headers=headers)
