@@ -153,11 +153,11 @@ def _limits(id_: str, freezer: Checked, probes: list[Checked], faults: list[Faul
     if limits.high > LATE:
         shown = found.written(schema.HIGH)
         warnings.append(f"freezer {id_}: high {shown} is warmer than {LATE:.0f} °C, so its alarm comes late")
-    for key, longest in LONGEST_DELAYS:
-        delay = found.maybe(key)
+    for waits, longest in LONGEST_DELAYS:
+        delay = found.maybe(waits)
         if delay is not None and delay > longest:
             warnings.append(
-                f"freezer {id_}: {key.name} {found.written(key)} is longer than {show_span(longest)}; the food may be "
+                f"freezer {id_}: {waits.name} {found.written(waits)} is longer than {show_span(longest)}; the food may be "
                 "lost before anybody hears of it"
             )
     if limits.warm > limits.high:
