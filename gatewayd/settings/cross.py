@@ -157,8 +157,8 @@ def _limits(id_: str, freezer: Checked, probes: list[Checked], faults: list[Faul
         delay = found.maybe(waits)
         if delay is not None and delay > longest:
             warnings.append(
-                f"freezer {id_}: {waits.name} {found.written(waits)} is longer than {show_span(longest)}; the food may be "
-                "lost before anybody hears of it"
+                f"freezer {id_}: {waits.name} {found.written(waits)} is longer than {show_span(longest)}; the food may "
+                "be lost before anybody hears of it"
             )
     if limits.warm > limits.high:
         problem = "is warmer than `high`, which raises an alarm by itself"
