@@ -219,6 +219,7 @@ def short(case: Case) -> str:
     if row is None:
         return _none(case)
     shown, guess = level(RESERVE_LEVEL, case.house), "" if case.outlook.calibrated else " (a guess)"
+    guess += ", as far as it was last heard" if case.silent else ""
     if row.early is None:
         return f"Without power more than 9 days to {shown}{guess}"
     if row.early == 0:

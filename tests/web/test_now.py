@@ -80,6 +80,7 @@ async def test_silent_freezer_is_loud(tmp_path: Path) -> None:
 
     assert "Shed chest has not been heard for 45 min" in page.words
     assert "<strong>not heard for 45 min</strong>" in page.text
+    assert "was −18." in page.words
     assert "is holding" not in page.words
 
 
