@@ -62,7 +62,7 @@ class Walk:
         place = scene.at(stand.at) or (None if "end" in request.query else _first(scene.places))
         last = asking.last_of(signed_in(request).who, scene.findings)
         shown: dict[str, Any] = {
-            "number": number, "last": asking.told(last), "last_at": last[-1].at if last else 0, "wrong": wrong,
+            "number": number, "last": _said_last(scene, last), "last_at": last[-1].at if last else 0, "wrong": wrong,
             "typed": typed, "status": status,
         }  # fmt: skip
         house, now = self._home.house, self._home.now().wall
@@ -99,7 +99,7 @@ class Walk:
             case "juice":
                 orders, after = _juice(place, form, stand)
             case "chart" | "decide":
-                orders, after = _decision(place, form, stand)
+                orders, after = _decision(place, form, stand, ask)
             case _:
                 orders, after = _found(place, form, stand, ask)
         who = signed_in(request).who
@@ -194,6 +194,18 @@ def _holds(place: Place, packages: Sequence[int], boxes: Sequence[str]) -> bool:
     )
 
 
+def _said_last(scene: Scene, last: Sequence[Finding]) -> str:
+    """Say what somebody said last, and of what: "trout: thrown out"; empty for nothing."""
+    those = (fate for place in scene.places for fate in place.those)
+    if len(last) == 1:
+        number, box = last[0].package, last[0].box
+        for fate in those:
+            package = fate.item.package
+            if (package is not None and package.id == number) or (package is None and fate.item.box.id == box):
+                return f"{fate.item.food}: {asking.told(last)}"
+    return asking.told(last)
+
+
 # -- what somebody says ----------------------------------------------------------------------------------------
 
 
@@ -256,10 +268,11 @@ def _juice(place: Place, form: Form, stand: Stand) -> tuple[Orders, Stand]:
     return orders, stand.plain()
 
 
-def _decision(place: Place, form: Form, stand: Stand) -> tuple[Orders, Stand]:
+def _decision(place: Place, form: Form, stand: Stand, ask: str) -> tuple[Orders, Stand]:
     """Return what is ordered by a decision. What the page showed must still be what the chart says."""
-    say = form.choice("say", ("chart", "one", "keep", "refreeze", "throw", "some", "later"))
+    say = form.choice("say", ("chart", "one") if ask == "chart" else ("keep", "refreeze", "throw", "some", "later"))
     those, plain = _meant(place, stand.those), stand.plain()
+    those = those if ask == "chart" else those[:1]
     if say == "one":
         return [], replace(plain, aside=replace(stand.aside, one=True))
     if not those:

@@ -13,8 +13,10 @@ LOW = ("venison, 2 kg, low basket", "4 bags of plums, 750 g, low basket", "apple
 
 
 async def fill(house: Opened, foods: Sequence[str] = (*TOP, *LOW)) -> None:
-    """Put two baskets into the shed chest, and food into them as a household says it."""
+    """Put the baskets into the shed chest, and food into them as a household says it."""
     for box in ("Top basket", "Low basket"):
+        if not any(food.endswith(box.lower()) for food in foods):
+            continue
         done = await house.home.ask({"ask": "stock", "do": "box", "what": box, "freezer": "shed-chest"}, "ann")
         assert done["done"], done
     if foods:
@@ -22,12 +24,12 @@ async def fill(house: Opened, foods: Sequence[str] = (*TOP, *LOW)) -> None:
         assert done["done"], done
 
 
-async def thaw(house: Opened, celsius: float = 6.0, hours: float = 3.0, *, ended: bool = True) -> None:
+async def thaw(house: Opened, celsius: float = 6.0, hours: float = 1.0, *, ended: bool = True) -> None:
     """Let the shed chest be cold, then warm for some hours, then cold again."""
-    await live(house, (COLD[n % 4] for n in range(12)), every=5 * MINUTE)
+    await live(house, (COLD[n % 4] for n in range(4)), every=5 * MINUTE)
     await live(house, (celsius for _ in range(round(hours * 12))), every=5 * MINUTE)
     if ended:
-        await live(house, (COLD[n % 4] for n in range(24)), every=5 * MINUTE)
+        await live(house, (COLD[n % 4] for n in range(5)), every=5 * MINUTE)
 
 
 @contextlib.asynccontextmanager
@@ -41,4 +43,3 @@ async def thawed(
         page = await house.phone.get("/what-happened")
         way = next(link for link in page.links if link.startswith("/what-happened/"))
         yield house, way.partition("?")[0]
-
