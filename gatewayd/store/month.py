@@ -4,6 +4,8 @@ The figures are those of the day roll-ups, whose days are the household's: of 23
 told from the readings one by one; where those are too old to be kept still, from the quarters of an hour without any.
 """
 
+# ruff: noqa: S608 -- only names and numbers of our own are put into the SQL; values are always bound
+
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -17,9 +19,11 @@ from gatewayd.model.reading import Quantity
 from gatewayd.store import row
 from gatewayd.store.chart import sums
 from gatewayd.store.rollup import QUARTER
+from gatewayd.store.schema import KEY_MASK
 
-_STAMPS = """SELECT t FROM reading WHERE series = ?1 AND t >= ?2 AND t < ?3 AND value IS NOT NULL
-    UNION SELECT t FROM log WHERE series = ?1 AND t >= ?2 AND t < ?3 AND value IS NOT NULL ORDER BY 1"""
+_GOOD = f"value IS NOT NULL AND (how & {KEY_MASK}) IN (SELECT id FROM how WHERE quality = 'good')"
+_STAMPS = f"""SELECT t FROM reading WHERE series = ?1 AND t >= ?2 AND t < ?3 AND {_GOOD}
+    UNION SELECT t FROM log WHERE series = ?1 AND t >= ?2 AND t < ?3 AND {_GOOD} ORDER BY 1"""
 _SLOTS = "SELECT slot FROM quarter WHERE series = ?1 AND slot >= ?2 AND slot < ?3 ORDER BY slot"
 _OLDEST = (
     "SELECT min(t) FROM (SELECT min(t) AS t FROM reading WHERE series = ?1 "

@@ -1,0 +1,88 @@
+"""The page of the warm spells: what there was, how warm and for how long, and what is still to decide."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.web.open_house import open_house
+from tests.web.phone import Phone
+from tests.web.thawed import thawed
+
+pytestmark = pytest.mark.rig
+
+
+async def test_nothing_happened(tmp_path: Path) -> None:
+    """A house in which nothing was warm says so, and still offers its month of temperatures."""
+    async with open_house(tmp_path) as house:
+        page = await house.phone.get("/what-happened")
+        none = await house.phone.get("/what-happened/1")
+        huge = await house.phone.get(f"/what-happened/{'9' * 15}")
+        word = await house.phone.get("/what-happened/one")
+
+    assert "No freezer has been warm" in page.words
+    assert "/print#month" in page.links
+    assert [one.status for one in (none, huge, word)] == [404, 404, 404]
+    assert "There is no warm spell 1" in none.words
+
+
+async def test_list_and_one(tmp_path: Path) -> None:
+    """The list names freezer, time, peak and what is to decide; behind it are curve, messages, food and cautions."""
+    async with thawed(tmp_path) as (house, way):
+        page = await house.phone.get("/what-happened")
+        link = next(link for link in page.links if link.startswith(f"{way}?"))
+        one = await house.phone.get(link)
+        foreign = await house.phone.get(f"{way}?freezer=%3Cb%3E")
+
+    assert "Shed chest" in page.words
+    assert "Much too warm, too warm, up to 6.0 °C." in page.words
+    assert "5 of 5 to decide." in page.words
+    for words in (
+        "Warmest air at its warmest sensor: 6.0 °C", "an estimate from the air", "−12 °C", "−6.7 °C", "0 °C", "4.4 °C",
+        "told Ann", "Not judged: when in doubt, throw it out", "Never taste food", "Source: USDA FSIS",
+        "Your local food-safety authority", "Go through the food, box by box", "2 bags of trout",
+    ):  # fmt: skip
+        assert words in one.words, words
+    assert any(link.startswith("/freezer/shed-chest?span=week&until=") for link in one.links)
+    assert one.size < 20_000
+    assert foreign.status == 404
+    assert "<b>" not in foreign.text
+
+
+async def test_that_goes_on(tmp_path: Path) -> None:
+    """A spell that goes on says so, on the list and on its page."""
+    async with thawed(tmp_path, ended=False) as (house, way):
+        page = await house.phone.get("/what-happened")
+        one = await house.phone.get(way)
+
+    assert "It goes on." in page.words
+    assert "It goes on." in one.words
+
+
+async def test_who_may_only_look(tmp_path: Path) -> None:
+    """Who came by a link to look sees all of it, no form, no sentence that asks to tap, and no walk."""
+    async with thawed(tmp_path) as (house, way), Phone(house.begins) as tablet:
+        await house.phone.get("/links")
+        made = await house.phone.press("/links", name="tablet")
+        address = made.text.partition("<code>http://gate.test:8470")[2].partition("</code>")[0]
+        await tablet.get(address)
+        one = await tablet.get(way)
+        walk = await tablet.get(f"{way}/walk")
+        report = await tablet.get(f"/print{way}")
+
+    assert "2 bags of trout" in one.words
+    assert [sheet.action for sheet in one.sheets] == ["/sign-out"]
+    assert "Go through the food" not in one.words
+    assert walk.path == way
+    assert report.status == 200
+
+
+async def test_done(tmp_path: Path) -> None:
+    """Who has checked the food says so by one tap; what was not decided on stays not judged."""
+    async with thawed(tmp_path) as (house, way):
+        await house.phone.get(way)
+        done = await house.phone.press(f"{way}/done")
+        again = await house.phone.get("/what-happened")
+
+    assert "What was not decided on stays not judged" in done.words
+    assert "Somebody has said that this freezer is done with." in done.words
+    assert "5 of 5 to decide, said to be done." in again.words
