@@ -19,14 +19,17 @@ async def test_first_phone_sets_the_password(browser: Browser, tmp_path: Path) -
         await watched.go("/")
         led = page.url
         await watched.shot("way-set-up")
+        faults = await watched.faults()
         await page.fill("#code", "0000 0000")
         await page.fill("#password", PASSWORD)
         await page.fill("#again", PASSWORD)
         await watched.press("Set the password")
         refused = await watched.words()
+        faults += await watched.faults()
         await set_up(watched, fresh.code)
         seen = await watched.words()
 
+    assert faults == []
     assert led.startswith(f"{fresh.begins}/set-up")
     assert "not the code" in refused
     assert "Porch chest" in seen
@@ -39,6 +42,7 @@ async def test_sign_in_asks_who(browser: Browser, house: DemoHouse, ann: Any) ->
         await watched.go("/stock")
         asked = page.url
         await watched.shot("way-sign-in")
+        faults = await watched.faults()
         await page.select_option("#who", "ben")
         await page.fill("#password", PASSWORD)
         await page.click("main button[type=submit]")
@@ -46,6 +50,7 @@ async def test_sign_in_asks_who(browser: Browser, house: DemoHouse, ann: Any) ->
         name = await page.inner_text("nav .out p")
         await watched.press("Sign out", "nav")
 
+    assert faults == []
     assert "/sign-in?to=" in asked
     assert name == "Ben"
     assert page.url.startswith(f"{house.begins}/sign-in")
@@ -92,10 +97,12 @@ async def test_add_a_sensor_that_is_heard(browser: Browser, house: DemoHouse, an
         while not await heard.count():  # it speaks every 15 s; the page looks again by itself
             await page.wait_for_timeout(500)
         await watched.shot("way-heard")
+        faults = await watched.faults()
         await heard.first.click()
         await page.fill("#name", "Garden shed")
         await page.select_option("#freezer", label="In none: a room, for instance")
         await watched.press("Look at it first")
+        faults += await watched.faults()
         await watched.press("Add it")
         said = await watched.words()
         await watched.shot("way-added")
@@ -104,5 +111,6 @@ async def test_add_a_sensor_that_is_heard(browser: Browser, house: DemoHouse, an
             await page.wait_for_timeout(500)
             await page.reload()
 
+    assert faults == []
     assert "Garden shed" in said
     assert "°c" in words
