@@ -1,11 +1,16 @@
 """What people do on the pages, with a browser."""
 
+import asyncio
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.async_api import Browser
 
+from gatewayd.message.token import LASTS, make
+from gatewayd.model.moment import to_wall
+from gatewayd.web.key import link_key
 from tests.pages.browser import opened, set_up
 from tests.pages.demo_house import PASSWORD, DemoHouse, demo_house
 
@@ -114,3 +119,22 @@ async def test_add_a_sensor_that_is_heard(browser: Browser, house: DemoHouse, an
     assert faults == []
     assert "Garden shed" in said
     assert "°c" in words
+
+
+async def test_button_behind_a_link_in_a_message(browser: Browser, house: DemoHouse, ann: Any) -> None:
+    """Who taps the link in a message, on a phone that never signed in, sees the alarm and says with one button so."""
+    async with opened(browser, house, ann) as watched:
+        await watched.go("/")
+        number = await watched.page.locator("main form.tap input[name=alarm]").last.get_attribute("value") or ""
+        now = await watched.page.locator("#as-of time").get_attribute("datetime") or ""
+    until = to_wall(datetime.fromisoformat(now)) + LASTS
+    key = await asyncio.to_thread(link_key, house.folder)
+    async with opened(browser, house) as watched:
+        await watched.go(f"/seen/{make(key, int(number), 'ben', until)}")
+        faults = await watched.faults()
+        await watched.shot("way-link")
+        await watched.press("seen", "body")
+        thanks = " ".join((await watched.page.inner_text("body")).split())
+
+    assert faults == []
+    assert "Ben" in thanks
