@@ -17,7 +17,7 @@ from gatewayd.daemon.show import Show
 from gatewayd.demo.before import Deed, IceBath
 from gatewayd.door import Plain
 from gatewayd.model.event import Notice
-from gatewayd.model.given import Remark, Rewired
+from gatewayd.model.given import Remark, Rewired, SourceNews
 from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Heard
 from gatewayd.settings.load import changes
@@ -102,6 +102,8 @@ class OpenDay:
         answers = Answers(gateway, clock, _unrestored)
         asked = {"ask": "calibrate", "sensor": ice.sensor}
         source = gateway.watch.house.sensors[ice.sensor].source
+        for each in gateway.watch.house.sources:
+            gateway.give(SourceNews(each, up=True, reason="it answers"))
         await _done(answers, {**asked, "do": "begin"}, ice.who)
         for _ in range(ice.lasts // ice.every):
             clock.move(clock.now().later(ice.every))
