@@ -1,22 +1,26 @@
 """A house with its real gateway, store and pages on a free port; only the house's clock is played."""
 
-import asyncio
 import contextlib
+import hashlib
+import json
 from collections.abc import AsyncIterator
 from dataclasses import dataclass
 from pathlib import Path
+
+from yarl import URL
 
 from gatewayd.clock import SystemClock
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.visitors import Visitors
 from gatewayd.settings.typed import Pages
+from gatewayd.web import session
 from gatewayd.web.asset import Assets
 from gatewayd.web.button import Button
 from gatewayd.web.code import Code
 from gatewayd.web.entry import Entry
 from gatewayd.web.gate import Gate
-from gatewayd.web.lock import Lock
+from gatewayd.web.lock import BLOCK, COST, FILE, MEMORY, TURNS, Lock
 from gatewayd.web.looking import Looking
 from gatewayd.web.pages import pages
 from gatewayd.web.paint import Paint
@@ -28,6 +32,10 @@ from tests.web.phone import Phone
 from tests.web.wired import OWN, Wired
 
 KEY = bytes(range(32))  # of the links in messages
+# The lock of "plums and beans", made once: scrypt is slow on purpose, and a house is opened some hundred times.
+SALT = bytes(range(16))
+HASH = hashlib.scrypt(b"plums and beans", salt=SALT, n=COST, r=BLOCK, p=TURNS, maxmem=MEMORY, dklen=32)
+LOCKED = {"key": bytes(range(1, 33)).hex(), "salt": SALT.hex(), "hash": HASH.hex()}
 
 
 @dataclass
@@ -56,6 +64,8 @@ async def open_house(folder: Path, *, signed_in: bool = True, settings: str = OW
         own, hearing = SystemClock(), FakeHearing()
         wired = Wired(folder, gateway, own, settings)
         home = Visitors(gateway, clock, answers)
+        if signed_in:
+            (folder / FILE).write_text(json.dumps(LOCKED))
         lock, code, paint = Lock(folder), Code(own), Paint(home)
         gate = Gate(lock, home, own)
 
@@ -75,8 +85,9 @@ async def open_house(folder: Path, *, signed_in: bool = True, settings: str = OW
         try:
             async with Phone(begins) as phone:
                 if signed_in:
-                    await asyncio.to_thread(lock.set, "plums and beans")
-                    assert (await phone.sign_in()).status == 200
+                    cookie = session.write(session.begin("ann", own.now().wall), lock.key)
+                    phone.session.cookie_jar.update_cookies({session.COOKIE: cookie}, URL(begins))
+                    await phone.get("/")
                 yield Opened(gateway, clock, answers, home, lock, code, begins, phone, wired, hearing)
         finally:
             await server.close()
