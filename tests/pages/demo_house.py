@@ -54,7 +54,8 @@ async def demo_house(folder: Path, ahead: float = WARM) -> AsyncIterator[DemoHou
         try:
             await _answers(house)
         except TimeoutError:
-            pytest.fail(f"the pages do not answer: {await asyncio.to_thread(said.read_text)}")
+            text = await asyncio.to_thread(said.read_text)
+            pytest.fail(f"the pages do not answer: {text[-1500:]}", pytrace=False)
         yield house
     finally:
         with contextlib.suppress(ProcessLookupError):
