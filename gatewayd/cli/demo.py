@@ -144,6 +144,7 @@ def heard_by(teller: "Teller") -> "Iterator[None]":
 
     class Aloud(logging.Handler):
         def emit(self, record: logging.LogRecord) -> None:
+            """Show a line of the log."""
             teller.note(self.format(record))
 
     aloud = Aloud(logging.WARNING)

@@ -8,35 +8,7 @@ from collections.abc import Sequence
 import click
 
 from gatewayd import __version__
-
-COMMANDS = (
-    "ack",
-    "alarms",
-    "at",
-    "backup",
-    "calibrate",
-    "check",
-    "checked",
-    "chore",
-    "defrost",
-    "demo",
-    "due",
-    "excursion",
-    "export",
-    "forecast",
-    "freezer",
-    "frost",
-    "health",
-    "listen",
-    "pages",
-    "rehearse",
-    "replay",
-    "restore",
-    "run",
-    "status",
-    "stock",
-    "use-first",
-)
+from gatewayd.message.command import COMMANDS
 
 
 class Lazy(click.Group):

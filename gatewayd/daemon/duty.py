@@ -140,7 +140,7 @@ def undecided(conn: sqlite3.Connection, house: House, now: int) -> list[Due]:
         if any(fate.open for fate in looked(conn, house, spell, now)):
             called = name(spell.freezer, house)
             since = clock(spell.began, now, house.zone)
-            reason = f"it was too warm from {since} on, see: gatewayd excursion show {spell.number}"
+            reason = f"it was too warm from {since} on. See: gatewayd excursion show {spell.number}"
             found[spell.freezer] = Due(spell.freezer, OF_FOOD + called, None, reason, overdue=True)
     return list(found.values())
 

@@ -135,7 +135,7 @@ class IceBath:
         found, name = self._found(post), post.sensor.name
         if found is None:
             before = await self._duty.answered(key)
-            text = f"No check of {name} is running; begin with: gatewayd calibrate {post.sensor.id}"
+            text = f"No check of {name} is running. Begin with: gatewayd calibrate {post.sensor.id}"
             return {"done": True, "text": before} if before else {"done": False, "error": text}
         if found.stage is not Stage.DONE or found.offset is None:
             return {"done": False, "error": f"The check of {name} is not done yet; nothing was stored."}

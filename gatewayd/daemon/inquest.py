@@ -77,7 +77,7 @@ class Inquest:
             alarms = [self._gateway.watch.alarms.all.get((spell.freezer, kind.name)) for kind in (HIGHHIGH, HIGH)]
             if any(alarm is not None and alarm.standing for alarm in alarms):
                 lines.append(
-                    f"{name(spell.freezer, house)} is still too warm. When it is cold again look once more, and say: "
+                    f"{name(spell.freezer, house)} is still too warm. When it is cold again look once more. Then say: "
                     f"gatewayd excursion done {spell.number} --freezer {spell.freezer}"
                 )
             elif any(alarm is not None and alarm.latched for alarm in alarms):
@@ -278,8 +278,8 @@ def _unsaid(asked: str, chosen: Sequence[tuple[Excursion, Fate]]) -> str:
     if asked != "chart" or not many:
         return ""
     return (
-        f" Not judged for want of a word: {many}. It was above 0 °C (32 °F), or nobody knows; say --touched or "
-        "--not-touched, whether juice of raw meat or poultry dripped on it."
+        f" Not judged for want of a word: {many}. It was above 0 °C (32 °F), or nobody knows. Did juice of "
+        "raw meat or poultry drip on it? Say --touched or --not-touched."
     )
 
 
@@ -305,8 +305,8 @@ def _against(asked: str, those: Sequence[Fate]) -> None:
     harsh = [fate for fate in those if fate.verdict.ruling in _HARSH]
     if asked != "throw" and harsh:
         raise Refused(
-            f"The published chart does not let you keep: {_list(harsh)}. Look and answer first, or throw it out; "
-            "to keep it all the same say --anyway. Nothing was changed."
+            f"The published chart does not let you keep: {_list(harsh)}. Look and answer first, or throw it out. "
+            "To keep it all the same say --anyway. Nothing was changed."
         )
 
 
@@ -322,8 +322,8 @@ def _undo(conn: sqlite3.Connection, spells: Sequence[Excursion], who: str, now: 
         undone = excursion.undo(conn, replace(spells[0], events=_events(spells)), now, who)
     except excursion.Changed as what:
         raise Refused(
-            f"Changed since by another order: {what}. Undo that first, or put it right by hand: gatewayd stock undo. "
-            "Nothing was changed."
+            f"Changed since by another order: {what}. Undo that first, or put it right by hand. Undo it with: gatewayd "
+            "stock undo. Nothing was changed."
         ) from what
     if not undone:
         raise Refused("There is no decision to undo. Nothing was changed.")

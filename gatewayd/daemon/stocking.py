@@ -74,7 +74,7 @@ class Stocking:
         lines = "\n".join(f"  {self.line(each)}" for each in found[:LISTED])
         more = f"\n  and {len(found) - LISTED} more" if len(found) > LISTED else ""
         raise Refused(
-            f"{len(found)} fit {what.strip()!r}. Say the number, or --oldest for the one frozen first:\n{lines}{more}"
+            f"{len(found)} fit {what.strip()!r}. Say the number:\n{lines}{more}\nFor the one frozen first say --oldest."
         )
 
     def line(self, one: Package) -> str:
@@ -127,8 +127,8 @@ class Stocking:
             return self._done(f"{text}Was it the last? gatewayd stock use {one.id}", [one])
         if taken > one.count:
             raise Refused(
-                f"The list has {self.line(one).strip()}\nNothing was changed. If that was all of it: "
-                f"gatewayd stock use {one.id}; if there are more: gatewayd stock count {one.id} --is N"
+                f"The list has {self.line(one).strip()}\nNothing was changed.\nIf that was all of it: "
+                f"gatewayd stock use {one.id}\nIf there are more: gatewayd stock count {one.id} --is N"
             )
         left = round(one.count - taken, 6)
         after = replace(one, count=left, gone=None if left else self.now)

@@ -22,7 +22,7 @@ def number(text: str, numbers: AbstractSet[int]) -> int | None:
         raise ValueError(f"{text.strip()[:40]!r} is no id; leave it empty for a new package")
     if int(plain) not in numbers:
         raise ValueError(
-            f"there is no package {plain} on the list; leave the id empty, or say --new for a file of another list"
+            f"there is no package {plain} on the list; leave the id empty. For a file of another list say --new"
         )
     return int(plain)
 

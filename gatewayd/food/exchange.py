@@ -155,21 +155,21 @@ def _columns(
         name = header.strip()[:40]
         if meant is None:
             fields_are = ", ".join(FIELDS)
-            text = f"{name!r} is no column known here; say --map {name!r}=FIELD ({fields_are}), or =- to leave it out"
+            text = f"{name!r} is no column known here. Say --map {name!r}=FIELD ({fields_are}), or =- to leave it out"
             faults.append(Fault(line, text))
         elif meant != IGNORED and meant not in FIELDS:
             faults.append(Fault(line, f"{meant!r} is no field; there are {', '.join(FIELDS)}, and - to leave one out"))
         elif meant != IGNORED and fields.index(meant) < index:
-            faults.append(Fault(line, f"{name!r} is {meant} once more; leave one of the two out with --map {name!r}=-"))
+            faults.append(Fault(line, f"{name!r} is {meant} once more. Leave one of the two out with --map {name!r}=-"))
         elif meant != IGNORED:
             found.append(_Column(name, index, _ORDER.index(meant), _reader(meant, header, house)))
     faults.extend(
-        Fault(line, f"--map {name!r}: the file has no such column; it has {', '.join(h.strip()[:40] for h in headers)}")
+        Fault(line, f"the file has no such column as {name!r}; it has {', '.join(h.strip()[:40] for h in headers)}")
         for name in mapping or {}
         if name.strip().casefold() not in {header.strip().casefold() for header in headers}
     )
     if "food" not in fields:
-        faults.append(Fault(line, "no column says the food; name it food, or say --map NAME=food"))
+        faults.append(Fault(line, "no column says the food; name it food. Or say --map NAME=food"))
     return found
 
 

@@ -161,7 +161,7 @@ def amend(line: str, one: Package, today: date, zone: tzinfo, places: Places) ->
     found = _drafted(said, today, zone)
     found.count = many
     if found.box or found.freezer:
-        raise ValueError("a package is moved with: gatewayd stock move NUMBER --to PLACE")
+        raise ValueError("a package is not moved like this. Move it with: gatewayd stock move NUMBER --to PLACE")
     plain = Draft(found.food)
     news = {name: getattr(found, name) for name in CELLS if getattr(found, name) != getattr(plain, name)}
     if "frozen" in news:

@@ -47,7 +47,7 @@ def _route(event: Event, _house: House) -> Text:
 
 
 def _route_advice(_event: Event, _house: House) -> str:
-    return "Mend it in the settings, or at the mail or chat account, then try it: sudo gatewayd check --routes"
+    return "Mend it in the settings, or at the mail or chat account. Then try it: sudo gatewayd check --routes"
 
 
 def _route_over(_event: Event, _house: House) -> Text:
@@ -97,7 +97,7 @@ def untested(event: Event, house: House) -> Text:
     body = (
         f"Nobody answered the monthly test{f' ({since})' if since else ''}. If you were away, all is well. If you "
         "never saw it, alarms do not reach you either. You are not told of this again before a test was answered.\n\n"
-        "What to do now: see that messages reach you: sudo gatewayd check --routes"
+        "What to do now: see that messages reach you. Try them: sudo gatewayd check --routes"
     )
     return "nobody answered the monthly test", body
 

@@ -103,8 +103,8 @@ def _warm_over(event: Event, house: House) -> Text:
         title = f"{who} is cold again{f', but was at {peak}' if peak else ''}: check the food"
         body += (
             f"\n\nThe food must be looked at: it was warm enough, for long enough, to thaw. {JUDGE}\n\nThe alarm stays "
-            "in the list until somebody says what was decided, for instance:\n"
-            f'gatewayd checked {event.subject} --why "kept all; still hard"'
+            "in the list until somebody says what was decided.\n"
+            f'For instance: gatewayd checked {event.subject} --why "kept all; still hard"'
         )
     else:
         warmest, freezer = facts.get("peak"), house.freezers.get(event.subject)

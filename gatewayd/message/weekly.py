@@ -85,7 +85,7 @@ def write_note(week: Week, house: House) -> tuple[str, str]:
 def _part(heading: str, lines: Sequence[str], most: int = MOST) -> str:
     """Write a heading and its lines; what is beyond `most` is counted, and found where everything stands."""
     left = len(lines) - most
-    shown = [*lines[:most], f"and {left} more, see: gatewayd status"] if left > 0 else lines
+    shown = [*lines[:most], f"and {left} more. See: gatewayd status"] if left > 0 else lines
     return f"{heading}:\n" + "\n".join(f"  {line}" for line in shown)
 
 

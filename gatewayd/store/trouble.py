@@ -42,7 +42,7 @@ def explain(error: sqlite3.Error | OSError, path: Path) -> StoreTrouble:
     family = code & _PRIMARY if code is not None else None
     if family in _DAMAGED:
         return StoreTrouble(
-            f"The store {path} is damaged ({error}). It is left as it is; put a copy in its place with: "
+            f"The store {path} is damaged ({error}). It is left as it is. Put a copy in its place with: "
             "gatewayd restore COPY",
             damaged=True,
         )

@@ -19,7 +19,7 @@ def fits(house: House, subject: str, kind: str) -> tuple[str, Kind | None]:
     """Return the kind of work that is meant, or what is wrong with it and None."""
     wished = next((each for each in Kind if each.value == kind), None)
     if wished is Kind.ICE_POINT:
-        return f"A check in ice is guided, and writes itself down: gatewayd calibrate {subject}", None
+        return f"A check in ice is guided, and writes itself down. Begin with: gatewayd calibrate {subject}", None
     if wished is None:
         known = ", ".join(each.value for each in Kind if each is not Kind.ICE_POINT)
         return f"There is no work {kind!r}; there are: {known}.", None

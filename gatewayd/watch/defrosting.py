@@ -92,7 +92,9 @@ class Defrosting(SwitchingOff):
             allowed = f"{show_span(PLANNED_LEAST)} to {show_span(PLANNED_MOST)}"
             return False, f"A defrost is planned for {allowed}, and not for {show_span(span)}. Nothing changed."
         if who in self.tests:
-            return False, f"{called} is in a test switch-off. End that first: gatewayd freezer test-off {who} --end"
+            return False, (
+                f"{called} is in a test switch-off. End that first. The command: gatewayd freezer test-off {who} --end"
+            )
         if session is not None and (session.ended is not None or not session.held):
             return False, f"The defrost of {called} is not over yet: it is not cold again. Nothing changed."
         anyway = given.why.strip() == ANYWAY
@@ -149,7 +151,7 @@ class Defrosting(SwitchingOff):
         self._note_defrost(who, session, "step", now, {"step": key}, by=given.who)
         following = next_step(session.steps)  # a step left out is taken as done
         if following is None:
-            return True, f"That was the last step. Say that it is done: gatewayd defrost finish {who}"
+            return True, f"That was the last step. Say that it is done. The command: gatewayd defrost finish {who}"
         return True, told_step(following)
 
     def _end_defrost(self, given: Order, session: Session, now: Moment) -> tuple[bool, str]:

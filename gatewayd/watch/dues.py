@@ -43,7 +43,7 @@ def _food(watch: Known, who: str, now: Moment) -> Due:
     since = (
         "" if alarm is None or alarm.began is None else f" since {clock(alarm.began.wall, now.wall, watch.house.zone)}"
     )
-    reason = f"it was too warm{since}, and nobody has decided yet; then: gatewayd checked {who}"
+    reason = f"it was too warm{since}, and nobody has decided yet. Then: gatewayd checked {who}"
     return Due(who, due.OF_FOOD + name(who, watch.house), None, reason, overdue=True)
 
 
@@ -53,7 +53,7 @@ def due_lines(watch: Known, now: Moment) -> list[str]:
     shown, left = new[:FEW], len(new) - FEW
     watch.remarked |= {_offer(one): now.wall for one in shown if one.once}
     lines = [due_line(one, now.wall, watch.house.zone) for one in shown]
-    return [*lines, f"and {left} more, see: gatewayd due"] if left > 0 else lines
+    return [*lines, f"and {left} more. See: gatewayd due"] if left > 0 else lines
 
 
 def _offer(one: Due) -> str:

@@ -51,24 +51,24 @@ def hindrance(watch: Known, who: str, now: Moment) -> str:
     if alarm is not None and (alarm.latched or watch.alarms.unseen(alarm)):
         since = clock((alarm.began or now).wall, now.wall, watch.house.zone)
         been = "it has been too warm" if alarm.standing else "it was too warm, and nobody has looked at its food,"
-        then = f"then: gatewayd ack {alarm.first}" if alarm.standing else f"then: gatewayd checked {who}"
+        then = f"gatewayd ack {alarm.first}" if alarm.standing else f"gatewayd checked {who}"
         return (
-            f"{called} is left as it is: {been} since {since}. Look at the food first: gatewayd excursion show "
-            f"{alarm.first}; {then}, or decide: gatewayd excursion decide {alarm.first}. To defrost all the same: add "
-            "--anyway. Nothing changed."
+            f"{called} is left as it is: {been} since {since}. Look at the food first. See it with: gatewayd "
+            f"excursion show {alarm.first}. Then: {then}, or decide with: gatewayd excursion decide {alarm.first}. "
+            "To defrost all the same add --anyway. Nothing changed."
         )
     ice = in_ice(watch, who, now)
     if ice:
-        return f"{called} is left as it is: {ice}. To defrost all the same: add --anyway. Nothing changed."
+        return f"{called} is left as it is: {ice}. To defrost all the same add --anyway. Nothing changed."
     judge = watch.judges.get(who)
     began = None if judge is None else judge.highhigh.began or judge.high.began
     if began is not None and alarm is None:  # who has acknowledged an alarm that stands knows of it
         since = clock(began.wall, now.wall, watch.house.zone)
         return (
             f"{called} is left as it is: it has been too warm since {since}. Look at the food first. To defrost all "
-            "the same: add --anyway. Nothing changed."
+            "the same add --anyway. Nothing changed."
         )
     why = undecided(watch, who)
     if why:
-        return f"{called} is left as it is: {why}. To defrost all the same: add --anyway. Nothing changed."
+        return f"{called} is left as it is: {why}. To defrost all the same add --anyway. Nothing changed."
     return ""

@@ -187,8 +187,8 @@ def below(said_of: Sequence[Case], *, recorded: bool = False) -> str:
     parts.append(f"{HOLDS} {COUNTS}")
     guessed = next((case for case in said_of if not case.outlook.calibrated and case.state != NO_SENSOR), None)
     if guessed is not None:
-        teach = "." if recorded else f": gatewayd freezer test-off {guessed.freezer.id}"
-        parts.append(f"A range is a guess until the freezer has been through an outage or a test switch-off{teach}")
+        teach = "" if recorded else f" Teach it with: gatewayd freezer test-off {guessed.freezer.id}"
+        parts.append(f"A range is a guess until the freezer has been through an outage or a test switch-off.{teach}")
     return "\n".join(parts)
 
 

@@ -53,7 +53,8 @@ def _acknowledge_one(alarm: Alarm, given: Order, alarms: Alarms, house: House, n
         ago = show_span(now.wall - alarm.acknowledged_at.wall)
         return f"{title}: already acknowledged by {alarm.acknowledged_by} {ago} ago."
     if alarm.latched:
-        return f"{title}: acknowledged. It stays listed until the food was checked: gatewayd checked {alarm.subject}"
+        then = f"gatewayd checked {alarm.subject}"
+        return f"{title}: acknowledged. It stays listed until the food was checked. Then: {then}"
     return f"{title}: acknowledged."
 
 
@@ -88,7 +89,7 @@ def _at_freezer(given: Order, alarms: Alarms, house: House, now: Moment) -> Done
     until = clock(ends, now.wall, house.zone)
     return True, (
         f"{name(found[0], house)} is quiet until {until}. What is still wrong then is told at once. "
-        f"Done earlier? gatewayd at {found[0]} --done"
+        f"If you are done earlier: gatewayd at {found[0]} --done"
     )
 
 

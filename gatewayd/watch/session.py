@@ -74,5 +74,6 @@ def unclear(word: str, freezers: Sequence[str], running: Sequence[str], *, begin
     known = ", ".join(freezers) or "none"
     if word in KEYS and not begins:
         which = running[0] if len(running) == 1 else "FREEZER"
-        return f"{word!r} is a step and no freezer; say the freezer first: gatewayd defrost step {which} {word}"
+        wished = f"gatewayd defrost step {which} {word}"
+        return f"{word!r} is a step and no freezer; say the freezer first. For instance: {wished}"
     return f"There is no freezer {word!r}; there are: {known}."

@@ -14,7 +14,7 @@ from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.shelf import carried, freezer_pairs, larder, place_pairs
-from gatewayd.web.spoken import sentence, spoken
+from gatewayd.web.spoken import sentences, spoken
 from gatewayd.web.visitor import signed_in
 
 WORDS = 20_000  # characters of what is written at once: a whole freezer's list
@@ -137,7 +137,7 @@ def box_order(form: Form, what: str) -> dict[str, Any]:
     try:
         order |= {name: tidy("box", form.text(name)) for name in ("layer", "place")}
     except ValueError as why:
-        raise Wrong(sentence(f"{why}.")) from why
+        raise Wrong(sentences(f"{why}.")) from why
     if form.text("freezer"):
         order["freezer"] = form.text("freezer")
     full = form.number("full", 0, 1)

@@ -113,7 +113,7 @@ class BoxPages:
     async def _ordered(self, request: web.Request, form: Form, order: dict[str, Any], done: str = "") -> web.Response:
         answer = await self._home.ask({"ask": "stock", "key": form.key, **order}, signed_in(request).who)
         to = done if done and answer.get("done") else _way(request)
-        return self._paint.answered(request, to, spoken(answer))
+        return self._paint.answered(request, to, answer)
 
     # -- counting ------------------------------------------------------------------------------------------
 

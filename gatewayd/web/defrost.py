@@ -43,8 +43,8 @@ from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.frost import frosts
 from gatewayd.web.home import Home, Plain
 from gatewayd.web.paint import Paint
+from gatewayd.web.spoken import sentences, spoken
 from gatewayd.web.timers import timers, wall
-from gatewayd.web.untyped import plainly, untyped
 from gatewayd.web.visitor import signed_in
 
 # What may be chosen as planned, within what the watch allows. Our choice: few, and the usual one among them.
@@ -101,7 +101,7 @@ class Defrost:
             return self._paint.page(request, "defrost_on.html", status=status, wrong=wrong, filled=filled, **shown)
         await self._home.ask({"ask": "due"}, signed_in(request).who)  # so that it knows what has been decided on
         found, trouble = await self._plans(request)
-        left = untyped(self._seen(who)["left_alone"] or "").removesuffix(" Nothing changed.")
+        left = sentences(self._seen(who)["left_alone"] or "").removesuffix(" Nothing changed.")
         return self._paint.page(
             request, "defrost_plan.html", status=status, wrong=wrong, filled=filled, trouble=trouble, left=left,
             plan=next((one for one in found if one["id"] == who), None), last=await self._lately(who),
@@ -246,7 +246,7 @@ class Defrost:
             answer = await self._home.ask(_request(STEP_DEFROST, who, form, key), signed_in(request).who)
         if answer.get("done") is True:
             return self._paint.back(request, f"/defrost/{who}")  # the page itself shows what is next
-        return self._paint.answered(request, f"/defrost/{who}", plainly(answer))
+        return self._paint.answered(request, f"/defrost/{who}", answer)
 
     async def _done_before(self, request: web.Request, who: str, running: Plain, key: str) -> web.Response:
         by = (await self._by(who, running)).get(key) or "Somebody"
@@ -285,7 +285,7 @@ class Defrost:
     ) -> web.Response:
         """Give an order and go back to the freezer's page; with a note, write that down too once it is done."""
         who, by = freezer_of(request, self._home), signed_in(request).who
-        answer = plainly(await self._home.ask(_request(verb, who, form, why, span), by))
+        answer = spoken(await self._home.ask(_request(verb, who, form, why, span), by))
         if answer.get("done") is True and verb == BEGIN_DEFROST:
             answer["text"] = str(answer["text"]).partition("\n\n")[0]  # the page itself shows the first step
         if answer.get("done") is True and note:

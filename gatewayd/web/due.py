@@ -17,7 +17,7 @@ from gatewayd.web.defrost import told
 from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home, Plain
 from gatewayd.web.paint import Paint
-from gatewayd.web.untyped import plainly, untyped
+from gatewayd.web.spoken import sentences, spoken
 from gatewayd.web.visitor import signed_in
 
 YEAR = 365 * DAY  # all that comes back every year is seen once. Our choice
@@ -57,7 +57,7 @@ class Dues:
         house, everything = self._home.house, bool(request.query.get("all"))
         answer = await self._home.ask({"ask": "due"}, signed_in(request).who)
         found = [
-            {**one, "said": untyped(one["text"]), "way": way(one["subject"], one["what"])}
+            {**one, "said": sentences(one["text"]), "way": way(one["subject"], one["what"])}
             for one in answer.get("due", [])
         ]
         written = await self._home.read(chores)
@@ -83,7 +83,7 @@ class Dues:
 
         found = due(house, now, await self._home.read(work), YEAR)
         return [
-            untyped(due_line(one, now, house.zone))
+            sentences(due_line(one, now, house.zone))
             for one in found
             if one.by is not None and (one.subject, one.what) not in told_of
         ]
@@ -134,7 +134,7 @@ class Dues:
 
     async def _add(self, request: web.Request, subject: str, kind: str, note: str, key: str) -> Plain:
         asked = {"ask": "chore", "do": "add", "subject": subject, "kind": kind, "note": note, "key": key}
-        return plainly(await self._home.ask(asked, signed_in(request).who))
+        return spoken(await self._home.ask(asked, signed_in(request).who))
 
 
 def _fit(home: Home, subject: str, kind: str) -> None:
@@ -144,11 +144,11 @@ def _fit(home: Home, subject: str, kind: str) -> None:
         return
     wished = next((each for each in OWN if each.value == kind), None)
     if wished is None:
-        raise Wrong(untyped(problem))
+        raise Wrong(sentences(problem))
     here = home.house
     those = list(here.freezers) if wished in OF_FREEZERS else list(here.sensors)
     if wished not in (*OF_FREEZERS, Kind.BATTERY):
-        raise Wrong(untyped(problem))
+        raise Wrong(sentences(problem))
     names = ", ".join(name(one, here) for one in those) or "none"
     raise Wrong(f"{capital(WORDS[wished])} does not go with {name(subject, here)}; it goes with: {names}.")
 

@@ -20,7 +20,7 @@ from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.server import staying
 from gatewayd.web.shelf import larder
-from gatewayd.web.spoken import sentence, spoken
+from gatewayd.web.spoken import sentences, spoken
 from gatewayd.web.visitor import signed_in
 
 FILES = 4  # that wait for a yes at once; a fifth lets the oldest go. 2 MB each at most, a tenth of it as a rule
@@ -206,8 +206,8 @@ GONE = "That file does not wait here any more. Nothing was imported; choose it a
 
 def _said(fault: Fault) -> str:
     """Say a fault as a page does, which has a box to tick where the command has an option."""
-    said = str(fault).replace("say --new for a file of another list", "tick that the ids are of another list")
-    return sentence(said)
+    said = str(fault).replace("For a file of another list say --new", "Or tick that the ids are of another list.")
+    return sentences(said)
 
 
 def _look(text: str, waits: Waiting, there: Larder) -> Looked:

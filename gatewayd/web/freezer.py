@@ -25,7 +25,6 @@ from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.now import acknowledge, cases_of, row_of, standing_of
 from gatewayd.web.paint import Paint
-from gatewayd.web.untyped import plainly
 from gatewayd.web.visitor import signed_in
 
 Plain = Mapping[str, Any]
@@ -119,7 +118,7 @@ class FreezerPages:
     async def _order(self, request: web.Request, freezer: Freezer, order: dict[str, Any], key: str) -> web.Response:
         asked = {"ask": "order", "subject": freezer.id, "key": key, **order}
         answer = await self._home.ask(asked, signed_in(request).who)
-        return self._paint.answered(request, f"/freezer/{freezer.id}", plainly(answer))
+        return self._paint.answered(request, f"/freezer/{freezer.id}", answer)
 
     async def _shown(self, request: web.Request, wrong: str = "", status: int = 200, typed: str = "") -> web.Response:
         home, house = self._home, self._home.house

@@ -14,7 +14,6 @@ from gatewayd.upkeep.frost import DUE_MM, OVERDUE_MM, Growth, growth, parse_thic
 from gatewayd.web.form import Form, read_form
 from gatewayd.web.home import Home, Plain
 from gatewayd.web.paint import Paint
-from gatewayd.web.untyped import plainly
 from gatewayd.web.visitor import signed_in
 
 WHERE, NOTE = 60, 130  # characters; both go into one note of 200
@@ -58,7 +57,7 @@ class Frost:
             return await self._shown(request, str(wrong), form)
         asked = {"ask": "frost", "do": "add", "freezer": who, "mm": mm, "note": note, "key": form.key}
         answer = await self._home.ask(asked, signed_in(request).who)
-        return self._paint.answered(request, f"/defrost/{who}/frost", plainly(answer))
+        return self._paint.answered(request, f"/defrost/{who}/frost", answer)
 
 
 def usual(home: Home) -> str:

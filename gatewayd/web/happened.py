@@ -18,7 +18,6 @@ from gatewayd.web.form import read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.shelf import Leaf, leaf
-from gatewayd.web.untyped import plainly
 from gatewayd.web.visitor import signed_in
 
 LINES = 10  # warm spells on one page; each costs a look at its readings
@@ -126,7 +125,7 @@ class Happened:
         freezer = form.text("freezer", 80)
         order = {"ask": "excursion", "do": "done", "number": number, "freezer": freezer, "why": "", "key": form.key}
         answer = await self._home.ask(order, signed_in(request).who)
-        return self._paint.answered(request, address(number, freezer), plainly(answer))
+        return self._paint.answered(request, address(number, freezer), answer)
 
 
 def address(number: int, freezer: str = "", more: str = "", **query: str) -> str:

@@ -17,7 +17,7 @@ from gatewayd.web.due import way as due_way
 from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
-from gatewayd.web.untyped import plainly, untyped
+from gatewayd.web.spoken import sentences
 from gatewayd.web.visitor import signed_in
 
 Plain = Mapping[str, Any]
@@ -105,7 +105,7 @@ async def acknowledge(home: Home, paint: Paint, request: web.Request, to: str) -
     except Wrong as wrong:
         return paint.back(request, to, str(wrong), done=False)
     order = {"ask": "order", "verb": "acknowledge", "alarm": int(number), "why": form.text("why"), "key": form.key}
-    return paint.answered(request, to, plainly(await home.ask(order, signed_in(request).who)))
+    return paint.answered(request, to, await home.ask(order, signed_in(request).who))
 
 
 def cases_of(home: Home, status: Plain) -> dict[str, Case]:
@@ -173,7 +173,7 @@ def quiet(status: Plain) -> list[str]:
 
 def due_of(one: Plain) -> tuple[str, str, str, bool]:
     """Return of something that is due what to do, why, the page on which it is done, and whether it is overdue."""
-    what, _, reason = untyped(str(one["text"])).partition(": ")
+    what, _, reason = sentences(str(one["text"])).partition(": ")
     way = due_way(one["subject"], one["what"]).to
     if not way and str(one["what"]).startswith("a test switch-off"):
         way = f"/freezer/{one['subject']}"

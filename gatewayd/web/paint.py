@@ -15,6 +15,7 @@ from gatewayd.model.moment import DAY, from_wall
 from gatewayd.model.units import show_span
 from gatewayd.web.asset import address
 from gatewayd.web.home import Home
+from gatewayd.web.spoken import spoken
 from gatewayd.web.visitor import visitor
 
 SAID = 200  # sign-ins for which something waits to be said; a household has a dozen
@@ -98,11 +99,14 @@ class Paint:
         return web.Response(status=303, headers={"Location": to})
 
     def answered(self, request: web.Request, to: str, answer: dict[str, Any]) -> web.Response:
-        """Return the answer to a form from what the door answered: its words, hints and warnings, on the page `to`."""
-        done = answer.get("done") is True
-        self.say(request, str(answer.get("error") or answer.get("text") or "Done."), done=done)
-        for more in (*answer.get("warnings", ()), *answer.get("hints", ())):
-            self.say(request, str(more), done=done)
+        """Return the answer to a form from what the door answered: its words, hints and warnings, on the page `to`.
+
+        Without what is to be typed at a terminal: a page has a button.
+        """
+        done, said = answer.get("done") is True, spoken(answer)
+        self.say(request, str(said.get("error") or said.get("text") or "Done."), done=done)
+        for more in (*said.get("warnings", ()), *said.get("hints", ())):
+            self.say(request, more, done=done)
         return web.Response(status=303, headers={"Location": to})
 
 

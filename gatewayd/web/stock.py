@@ -19,7 +19,6 @@ from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.shelf import ANY_GROUP, GROUPS, freezer_pairs, larder, leaf, of_group, row, way_back
-from gatewayd.web.spoken import spoken
 from gatewayd.web.visitor import signed_in
 
 BOXES = 100  # on one page: some 8 kB on the line
@@ -104,7 +103,7 @@ class Stock:
         if answer.get("done") and form.text("gone_to"):
             gone = any(one["gone"] is not None for one in answer.get("packages", ()))
             back = way_back(form.text("gone_to"), "/stock") if gone else back
-        return self._paint.answered(request, back, spoken(answer))
+        return self._paint.answered(request, back, answer)
 
     async def undo(self, request: web.Request) -> web.Response:
         """Undo the last order, if it is still the one that was shown."""
@@ -115,7 +114,7 @@ class Stock:
         if found is None or str(found[0].set) != form.text("order"):
             return self._paint.back(request, back, earlier, done=False)
         request_ = {"ask": "stock", "do": "undo", "key": form.key}
-        return self._paint.answered(request, back, spoken(await self._home.ask(request_, signed_in(request).who)))
+        return self._paint.answered(request, back, await self._home.ask(request_, signed_in(request).who))
 
     async def history(self, request: web.Request) -> web.Response:
         """Show what was done, the newest first."""

@@ -20,8 +20,8 @@ from gatewayd.web.happened import address, meant
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.screen import rulings, screen, summary
+from gatewayd.web.spoken import spoken
 from gatewayd.web.stand import FIELDS, LONGEST, Place, Scene, Stand, read_stand
-from gatewayd.web.untyped import plainly
 from gatewayd.web.visitor import signed_in
 
 HARSH = (Ruling.DISCARD, Ruling.NOT_JUDGED)  # to keep such food takes a second word
@@ -107,8 +107,8 @@ class Walk:
             base = {"ask": "excursion", "number": number, "freezer": place.spell.freezer, "why": ""}
             answer = await self._home.ask({**base, **order, "key": f"{form.key}-{place_in}"}, who)
             if not answer.get("done"):
-                return self._paint.answered(request, stand.plain().address(number), plainly(answer))
-            self._paint.say(request, plainly(answer)["text"])
+                return self._paint.answered(request, stand.plain().address(number), answer)
+            self._paint.say(request, spoken(answer)["text"])
         if not orders and after == stand.plain():
             self._paint.say(request, MEANWHILE)
         scene = await self._scene(number, stand)
@@ -138,7 +138,7 @@ class Walk:
                 return self._paint.back(
                     request, again.address(number), "Answer it anew; until then the old one counts."
                 )
-            return self._paint.answered(request, stand.address(number), plainly(await self._home.ask(order, who)))
+            return self._paint.answered(request, stand.address(number), await self._home.ask(order, who))
 
     async def _scene(self, number: int, stand: Stand) -> Scene:
         house, now = self._home.house, self._home.now().wall

@@ -22,8 +22,8 @@ from tests.cli.lived import Lived, cycling, read_house
 
 RULED = f"{RULE} It counts from when cooling stopped."
 TEACH = (
-    "A range is a guess until the freezer has been through an outage or a test switch-off: gatewayd freezer test-off "
-    "shed-chest"
+    "A range is a guess until the freezer has been through an outage or a test switch-off. Teach it with: gatewayd "
+    "freezer test-off shed-chest"
 )
 BELOW = f"\n\n{RULED}\n{TEACH}"
 README = Path(__file__).parent.parent.parent / "README.md"

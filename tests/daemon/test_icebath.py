@@ -111,7 +111,7 @@ async def test_nothing_is_stored_too_early_or_of_no_ice(home: Home) -> None:
     state = home.gateway.watch.posts[PROBE]
 
     assert [answer["done"] for answer in (without, end, early, strange)] == [False] * 4
-    assert "begin with: gatewayd calibrate shed-chest-air" in without["error"]
+    assert "Begin with: gatewayd calibrate shed-chest-air" in without["error"]
     assert await home.gateway.store.ask(offsets) == []
     assert state.offsets == {}
 

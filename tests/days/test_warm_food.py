@@ -194,7 +194,7 @@ def test_raw_juice(tmp_path: Path, at_the_door) -> None:
     number = str(home.asked("excursion", "list")[-1]["number"])
     done = home.call("excursion", "decide", number, "--box", "basket-a", "--cold", "--by-chart")
     assert "Not judged for want of a word: 2" in done.output
-    assert "say --touched or --not-touched" in done.output
+    assert "Say --touched or --not-touched" in done.output
     assert "dripped on it: somebody must say so" in home.call("excursion", "show", number).output
     done = home.call("excursion", "decide", number, "--box", "basket-a", "--not-touched", "--by-chart")
     assert "Decided: 2 refrozen, use first." in done.output

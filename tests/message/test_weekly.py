@@ -78,7 +78,7 @@ def test_many_things_stay_short() -> None:
 
     _, body = write_note(week, HOUSE)
 
-    assert "  and 22 more, see: gatewayd status" in body
+    assert "  and 22 more. See: gatewayd status" in body
     assert "Probe 7: " in body
     assert "Probe 8: " not in body
     assert all(f"Freezer {n}: " in body for n in range(20))

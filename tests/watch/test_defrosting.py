@@ -334,7 +334,7 @@ def test_food_that_was_not_decided_on_is_looked_at_first() -> None:
     day = Player(house(1))
     day.report(MINUTE, [-20.0] * 30)
     food = Due(
-        WHO, f"{OF_FOOD}Shed chest", None, "it was too warm from 20:34 on, see: gatewayd excursion show 7", overdue=True
+        WHO, f"{OF_FOOD}Shed chest", None, "it was too warm from 20:34 on. See: gatewayd excursion show 7", overdue=True
     )
     day.give(Chored(more=[food]))
     assert not order(day, "begin defrost")
@@ -406,7 +406,10 @@ def test_which_freezer_is_meant() -> None:
     assert "None is being defrosted" in said(day)
     order(day, "begin defrost")
     assert not order(day, "defrost step", freezer="ice")
-    assert "'ice' is a step and no freezer; say the freezer first: gatewayd defrost step shed-chest ice" in said(day)
+    assert (
+        "'ice' is a step and no freezer; say the freezer first. For instance: gatewayd defrost step shed-chest ice"
+        in said(day)
+    )
     order(day, "begin defrost", freezer="cellar-upright")
     assert not order(day, "defrost step", freezer="")
     assert "Two are being defrosted: say which, shed-chest and cellar-upright." in said(day)

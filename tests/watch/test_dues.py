@@ -67,7 +67,7 @@ def test_few_lines_the_worst_first() -> None:
         "Look at the gasket and coils of Porch chest",
         "Defrost Porch chest",
     ]
-    assert first[4:] == ["and 6 more, see: gatewayd due"]
+    assert first[4:] == ["and 6 more. See: gatewayd due"]
     assert second[:4] == first[:4]
 
 

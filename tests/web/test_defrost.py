@@ -12,7 +12,6 @@ from gatewayd.store.chore import chores
 from gatewayd.upkeep.defrost import KEYS, upcoming
 from gatewayd.watch.defrosting import FOOD_NOW
 from gatewayd.web.timers import timers
-from gatewayd.web.untyped import untyped
 from tests.web.phone import Phone
 from tests.web.thawing import HERE, HOSTILE, WHO, Shed, shed
 
@@ -334,21 +333,3 @@ def test_food_that_is_back_early_ends_nothing_else() -> None:
         (), ("manual",), ("lid",), ("lid", "food-back"), ("wash", "food-back"), ("on", "food-back"), KEYS,
     )]  # fmt: skip
     assert keys == ["manual", "ready", "ice", "ice", "on", None, None]
-
-
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("Say that it is done: gatewayd defrost finish shed-chest", "Say that it is done."),
-        ("The last step. Say that it is done: gatewayd defrost finish a", "The last step. Say that it is done."),
-        ("Too warm from 20:34 on, see: gatewayd excursion show 3. Again.", "Too warm from 20:34 on. Again."),
-        ("Nobody has decided yet; then: gatewayd checked shed-chest", "Nobody has decided yet."),
-        ("To defrost all the same: add --anyway. Nothing changed.", "Nothing changed."),
-        ("End that first: gatewayd freezer test-off a --end", "End that first."),
-        ("gatewayd watches from now on.", "gatewayd watches from now on."),
-        ("All is well.\n\nIt runs.", "All is well.\n\nIt runs."),
-    ],
-)  # fmt: skip
-def test_commands_are_left_out(text: str, said: str) -> None:
-    """What is to be typed is left out, and the sentence round it stays a sentence."""
-    assert untyped(text) == said

@@ -10,7 +10,6 @@ import aiohttp
 import pytest
 
 from gatewayd.web.shelf import way_back
-from gatewayd.web.spoken import sentence
 from tests.web.larder import BEANS, HOSTILE, put, rows, stocked
 from tests.web.open_house import Opened, open_house
 from tests.web.phone import Page, Phone
@@ -315,24 +314,6 @@ async def test_wrong_files(tmp_path: Path) -> None:
     assert none.status == 422
     assert "Choose a file" in none.words
     assert long.status == 413
-
-
-@pytest.mark.parametrize(
-    ("said", "shown"),
-    [
-        ("Nothing fits. See all with: gatewayd stock list", "Nothing fits."),
-        ("Noted.\nWas it the last? gatewayd stock use 3", "Noted.\nWas it the last?"),
-        ("Too few.\nIf that was all of it: gatewayd stock use 3; if there are more: gatewayd stock count 3 --is N",
-         "Too few."),
-        ("'x' is none; there is Crate (crate). A new box: gatewayd stock box NAME --in FREEZER. A note (x)",
-         "'x' is none; there is Crate (crate). A note (x)"),
-        ("Did you mean trout? Then say: gatewayd stock set 5 food trout", "Did you mean trout?"),
-        ("Added:\n  1  plums; Top basket", "Added:\n  1  plums; Top basket"),
-    ],
-)  # fmt: skip
-def test_sentence(said: str, shown: str) -> None:
-    """What must be typed into a terminal is left out, and nothing else."""
-    assert sentence(said) == shown
 
 
 @pytest.mark.parametrize("way", ["//evil.test", "https://evil.test", "/stock\r\nX: y", "/settings", "/stockings", ""])
