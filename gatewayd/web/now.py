@@ -12,6 +12,7 @@ from gatewayd.message.house import HEARD_WITHIN, STANDING, headline, held, holds
 from gatewayd.message.words import called, capital
 from gatewayd.model.house import House
 from gatewayd.model.units import show_span
+from gatewayd.thermal.picture import AS_USUAL
 from gatewayd.watch.holding import Case, below, case_of, short
 from gatewayd.web.due import way as due_way
 from gatewayd.web.form import Wrong, read_form
@@ -119,7 +120,7 @@ def cases_of(home: Home, status: Plain) -> dict[str, Case]:
 
 
 def row_of(house: House, row: Plain, case: Case) -> Row:
-    """Return what is said of one freezer."""
+    """Return what is said of one freezer; not how fast it moves while a compressor goes on and off as usual."""
     ago, value = row["heard_ago"], row["celsius"]
     loud = row["state"] != "no sensor" and (ago is None or ago > HEARD_WITHIN)
     heard = "" if row["state"] == "no sensor" else "not heard yet" if ago is None else f"heard {show_span(ago)} ago"
@@ -130,17 +131,18 @@ def row_of(house: House, row: Plain, case: Case) -> Row:
     if value is None and row["retained_celsius"] is not None:
         heard = f"the broker kept {house.units.show(row['retained_celsius'])}, age not known"
     known = value is not None and not loud
+    well = holds(row, house) and row["state"].startswith("cold enough")
     return Row(
         row["id"],
         row["name"],
         row["place"],
         value,
-        trend(row["speed"], house) if known else "",
+        "" if not known or (well and case.state == AS_USUAL) else trend(row["speed"], house),
         row["state"],
         short(case),
         heard,
         loud,
-        "" if holds(row, house) and row["state"].startswith("cold enough") else "warn",
+        "" if well else "warn",
     )
 
 
