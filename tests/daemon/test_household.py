@@ -2,16 +2,14 @@
 
 import asyncio
 import re
-import socket
-from collections.abc import AsyncIterator
 from pathlib import Path
 
 import pytest
 
 from tests.rigs import certs
-from tests.rigs.broker import Mosquitto
+from tests.rigs.broker import Mosquitto, free_port
 from tests.rigs.gateway import Gateway
-from tests.rigs.mail import MailServer, mail_server
+from tests.rigs.mail import MailServer
 from tests.rigs.publisher import Publisher
 from tests.web.phone import Phone
 
@@ -19,21 +17,6 @@ pytestmark = pytest.mark.rig
 
 LIMITS = "/settings/shed-chest/limits"
 HIGH = "freezers.shed-chest.limits.high"
-
-
-@pytest.fixture
-async def mail(tmp_path: Path) -> AsyncIterator[tuple[MailServer, certs.Certs]]:
-    """Serve mail over STARTTLS with a throw-away authority."""
-    papers = certs.make(tmp_path)
-    async with mail_server(papers.good) as server:
-        yield server, papers
-
-
-def free_port() -> int:
-    """Return a port that nobody uses now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def state(gateway: Gateway) -> str:

@@ -4,36 +4,18 @@ import asyncio
 import http.client
 import json
 import re
-import socket
-from collections.abc import AsyncIterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
 
 from tests.rigs import certs
-from tests.rigs.broker import Mosquitto
+from tests.rigs.broker import Mosquitto, free_port
 from tests.rigs.gateway import Gateway
-from tests.rigs.mail import MailServer, mail_server
+from tests.rigs.mail import MailServer
 from tests.rigs.publisher import Publisher
 
 pytestmark = pytest.mark.rig
-
-
-@pytest.fixture
-async def mail(tmp_path: Path) -> AsyncIterator[tuple[MailServer, certs.Certs]]:
-    """Serve mail over STARTTLS with a throw-away authority."""
-    papers = certs.make(tmp_path)
-    async with mail_server(papers.good) as server:
-        yield server, papers
-
-
-def free_port() -> int:
-    """Return a port that nobody uses now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 def fetch(url: str, method: str = "GET") -> tuple[int, str]:

@@ -16,9 +16,8 @@ from gatewayd.daemon.listening import Listening
 from gatewayd.model.moment import SECOND
 from gatewayd.model.route import Secret
 from gatewayd.settings.typed import Radio, Settings, Storing
-from tests.daemon.test_household_way import free_port
 from tests.days.player import house
-from tests.rigs.broker import Mosquitto
+from tests.rigs.broker import Mosquitto, free_port
 from tests.rigs.gateway import Gateway
 from tests.rigs.publisher import Publisher
 from tests.sources.air import BTHOME, CELLAR_UPRIGHT, CHEST, COMPANY, PORCH, SHED_CHEST, STEADY, Air, on_air, running

@@ -5,7 +5,6 @@ import csv
 import io
 import signal
 import sqlite3
-from collections.abc import AsyncIterator
 from pathlib import Path
 
 import pytest
@@ -13,18 +12,10 @@ import pytest
 from tests.rigs import certs
 from tests.rigs.broker import Mosquitto
 from tests.rigs.gateway import Gateway
-from tests.rigs.mail import MailServer, mail_server
+from tests.rigs.mail import MailServer
 from tests.rigs.publisher import Publisher
 
 pytestmark = pytest.mark.rig
-
-
-@pytest.fixture
-async def mail(tmp_path: Path) -> AsyncIterator[tuple[MailServer, certs.Certs]]:
-    """Serve mail over STARTTLS with a throw-away authority."""
-    papers = certs.make(tmp_path)
-    async with mail_server(papers.good) as server:
-        yield server, papers
 
 
 async def in_thread(gateway: Gateway, condition: object, what: str) -> None:

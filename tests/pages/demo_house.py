@@ -5,7 +5,6 @@ import contextlib
 import os
 import re
 import signal
-import socket
 import sys
 from collections.abc import AsyncIterator
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.rigs.broker import free_port
 from tests.web.phone import Phone
 
 PASSWORD = "plums and beans"
@@ -29,12 +29,6 @@ class DemoHouse:
     begins: str
     code: str
     folder: Path
-
-
-def free_port() -> int:
-    """Return a port that nobody listens at now."""
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        return int(server.getsockname()[1])
 
 
 @contextlib.asynccontextmanager
