@@ -15,7 +15,7 @@ from gatewayd.model.house import House
 from gatewayd.model.moment import iso
 from gatewayd.store import carried, excursion
 from gatewayd.web.api.operation import Call, Done, Keyed, Operation, Refused
-from gatewayd.web.api.says import LISTED, BoxId, Celsius, Hours, Id, Kilograms, Number, Says, Stamp, Words
+from gatewayd.web.api.says import LISTED, Amount, BoxId, Celsius, Hours, Id, Kilograms, Number, Says, Stamp, Words
 
 MOST = 100  # spells of one list; each is judged anew from the readings, some 10 ms each
 HOURS = Annotated[float, Says("h; from 0 on.", least=0, most=10_000)]
@@ -162,7 +162,26 @@ class Listed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Find(Keyed):
+class Finish(Keyed):
+    """Somebody is done with the food of a spell, whatever is left undecided."""
+
+    freezer: Id | None = None
+    why: Words = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chosen(Keyed):
+    """Which food of a spell: packages, boxes, or all. Only of one freezer if that is said."""
+
+    packages: Numbers = ()
+    boxes: BoxIds = ()
+    all: bool = False
+    freezer: Id | None = None
+    why: Words = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Find(Chosen):
     """What somebody found: `answer`, or whether raw juice `touched` it; of packages, of boxes, or of all.
 
     `hours` is for how long it was above 4.4 °C (40 °F), with the answer warm. Only of one freezer if that is said.
@@ -171,36 +190,18 @@ class Find(Keyed):
     answer: Answer | None = None
     touched: bool | None = None
     hours: HOURS | None = None
-    packages: Numbers = ()
-    boxes: BoxIds = ()
-    all: bool = False
-    freezer: Id | None = None
-    why: Words = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Decide(Keyed):
+class Decide(Chosen):
     """What becomes of packages, of boxes, or of all; `count` is how many of one package are thrown out.
 
     To keep what the chart throws out needs `anyway`. Only of one freezer if that is said.
     """
 
     decision: Order
-    count: HOURS | None = None
+    count: Amount | None = None
     anyway: bool = False
-    packages: Numbers = ()
-    boxes: BoxIds = ()
-    all: bool = False
-    freezer: Id | None = None
-    why: Words = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finish(Keyed):
-    """Somebody is done with the food of a spell, whatever is left undecided."""
-
-    freezer: Id | None = None
-    why: Words = ""
 
 
 # -- looking ---------------------------------------------------------------------------------------------------

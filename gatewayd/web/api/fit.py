@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from dataclasses import MISSING, fields, is_dataclass
 from enum import Enum
 from functools import lru_cache
-from typing import Annotated, Any, Union, get_args, get_origin, get_type_hints
+from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from gatewayd.web.api.says import Says
+from gatewayd.web.api.says import Says, apart
 
 SHOWN = 60  # characters of what was sent that a sentence repeats
 
@@ -59,10 +59,7 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def fit(hint: Any, plain: Any, at: str = "") -> Any:
     """Return the value of type `hint` that `plain` (what json.loads gives) says. Raise Unfit."""
-    says = Says()
-    if get_origin(hint) is Annotated:
-        hint, *more = get_args(hint)
-        says = next((each for each in more if isinstance(each, Says)), says)
+    hint, says = apart(hint)
     origin, args = get_origin(hint), get_args(hint)
     if origin in (Union, types.UnionType):
         if plain is None:
@@ -181,7 +178,7 @@ def from_query(shape: type, given: Mapping[str, list[str]]) -> Any:
 
 def item_of(hint: Any) -> Any:
     """Return the type of what a list holds, None where `hint` is no list."""
-    bare = get_args(hint)[0] if get_origin(hint) is Annotated else hint
+    bare, _ = apart(hint)
     return get_args(bare)[0] if get_origin(bare) is tuple else None
 
 

@@ -4,6 +4,7 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from typing import Any
 
+from gatewayd.model.house import House
 from gatewayd.web.api.says import Id, Key
 from gatewayd.web.home import Home, Plain
 from gatewayd.web.visitor import Visitor
@@ -102,8 +103,11 @@ class OfFreezer:
 
 def freezer(call: Call) -> str:
     """Return the id of the freezer in the path. Raise Refused where there is none of that id."""
-    known = call.home.house.freezers
-    wanted = str(call.path.freezer)
-    if wanted not in known:
-        raise Refused(f"There is no freezer {wanted!r}; there are: {', '.join(known) or 'none'}.", 404)
+    return known(str(call.path.freezer), call.home.house)
+
+
+def known(wanted: str, house: House) -> str:
+    """Return the id of a freezer. Raise Refused where there is none of that id."""
+    if wanted not in house.freezers:
+        raise Refused(f"There is no freezer {wanted!r}; there are: {', '.join(house.freezers) or 'none'}.", 404)
     return wanted

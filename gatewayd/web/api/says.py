@@ -5,7 +5,7 @@ them, so that neither can say something else than the other.
 """
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Any, get_args, get_origin
 
 LONGEST = 500  # characters of what somebody writes: as long as a field of the pages (web/form.py)
 KEY = 80  # characters of a key against doing it twice: what the door takes
@@ -29,6 +29,14 @@ class Says:
     longest: int | None = None
     pattern: str = ""
     format: str = ""
+
+
+def apart(hint: Any) -> tuple[Any, Says]:
+    """Return a type without what is said of it, and that."""
+    if get_origin(hint) is not Annotated:
+        return hint, Says()
+    bare, *more = get_args(hint)
+    return bare, next((each for each in more if isinstance(each, Says)), Says())
 
 
 # What comes in

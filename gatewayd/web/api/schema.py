@@ -4,10 +4,10 @@ import types
 from dataclasses import MISSING, fields, is_dataclass
 from enum import Enum
 from inspect import cleandoc
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Any, Union, get_args, get_origin
 
 from gatewayd.web.api.fit import hints
-from gatewayd.web.api.says import Says
+from gatewayd.web.api.says import Says, apart
 
 Plain = dict[str, Any]
 PLACE = "#/components/schemas/"
@@ -28,10 +28,7 @@ class Schemas:
 
     def of(self, hint: Any, *, comes_in: bool) -> Plain:
         """Return the schema of a type. Raise TypeError for one that JSON cannot say, or that is used both ways."""
-        says = Says()
-        if get_origin(hint) is Annotated:
-            hint, *more = get_args(hint)
-            says = next((each for each in more if isinstance(each, Says)), says)
+        hint, says = apart(hint)
         origin, args = get_origin(hint), get_args(hint)
         if origin in (Union, types.UnionType):
             those = [self.of(arg, comes_in=comes_in) for arg in args if arg is not type(None)]

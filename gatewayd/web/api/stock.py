@@ -17,7 +17,7 @@ from gatewayd.model.moment import from_wall, iso
 from gatewayd.model.stock import Sure, Turn
 from gatewayd.store import stock
 from gatewayd.store.exposure import begins, courses, kept
-from gatewayd.web.api.operation import Call, Done, Keyed, Operation, Refused
+from gatewayd.web.api.operation import Call, Done, Keyed, Operation, Refused, known
 from gatewayd.web.api.says import LISTED, Amount, Day, Kilograms, Said, Says, Share, Stamp, Words
 
 MOVES = 200  # lines of the history in one answer
@@ -169,34 +169,34 @@ class Add(Keyed):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Take(Keyed):
+class Meant(Keyed):
+    """What is meant; of several packages that fit the oldest if that is said."""
+
+    what: What
+    oldest: bool = False
+    why: Words = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Take(Meant):
     """What to take out, how many (1), and of several that fit the oldest if that is said."""
 
-    what: What
     n: Amount | None = None
-    oldest: bool = False
-    why: Words = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class UseUp(Keyed):
+class UseUp(Meant):
     """What is used up or was thrown out, all of it."""
 
-    what: What
     thrown: bool = False
-    oldest: bool = False
-    why: Words = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Carry(Keyed):
+class Carry(Meant):
     """What to move (a package, `n` of it, or a whole box), and where to."""
 
-    what: What
     to: Said
     n: Amount | None = None
-    oldest: bool = False
-    why: Words = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -307,9 +307,8 @@ async def history(call: Call) -> History:
 async def use_first(call: Call) -> UseFirst:
     """Return what to use first."""
     house, now, asked = call.home.house, call.home.now().wall, call.query
-    if asked.freezer and asked.freezer not in house.freezers:
-        known = ", ".join(house.freezers) or "none"
-        raise Refused(f"There is no freezer {asked.freezer!r}; there are: {known}.", 404)
+    if asked.freezer:
+        known(asked.freezer, house)
     sensors = {key: one.sensors for key, one in house.freezers.items()}
 
     def look(conn: Any) -> list[Use]:
