@@ -1,22 +1,23 @@
 """Settings: each with its default and the reason, what the keeper wrote by hand shown and left alone."""
 
 import asyncio
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from aiohttp import web
 
+from gatewayd.message.words import capital
 from gatewayd.model.house import Kind
 from gatewayd.settings import schema
 from gatewayd.settings.document import Document, plain, with_freezer, with_setting
 from gatewayd.settings.faults import HIDDEN
 from gatewayd.settings.standing import Standing
-from gatewayd.web.form import Form, Wrong, read_form
+from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.once import Once
 from gatewayd.web.paint import Paint
-from gatewayd.web.sheet import CHANGED, Sheet, edited, freezer_sheets, judged, sheet_of, typed
+from gatewayd.web.saving import fill, free_id, kept
+from gatewayd.web.sheet import Sheet, freezer_sheets, sheet_of
 from gatewayd.web.visitor import signed_in
 from gatewayd.web.wiring import Wiring
 
@@ -27,7 +28,6 @@ PARTS = {
     "contents": "What it holds, roughly",
 }
 NAME = 80  # characters; what the settings allow
-SHOWN_AGAIN = 1000  # characters of what was typed and refused
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,14 +182,8 @@ class Limits:
     async def _save(
         self, request: web.Request, make: Callable[[Standing], Sheet], title: str, action: str
     ) -> web.Response:
-        form = await read_form(request)
-        standing = await asyncio.to_thread(self._wiring.standing)
-        filled = typed(make(standing), texts(form), self._home.house.units)
-        if filled.right and form.text("version") != self._home.house.version:
-            filled = Sheet(filled.fields, (CHANGED,))
-        if filled.right:
-            faults = await self._change(request, lambda document: edited(document, filled))
-            filled = judged(filled, faults)
+        sheet = make(await asyncio.to_thread(self._wiring.standing))
+        filled = await fill(request, sheet, self._home.house, lambda edit: self._change(request, edit))
         if not filled.right:
             return self._part(request, filled, title, action, 422)
         return self._paint.back(request, action, "Saved. It counts from the next reading on.")
@@ -226,30 +220,6 @@ class Limits:
         return {*house.freezers, *house.sensors, *house.sources, *house.neighbours, house.id}
 
 
-def texts(form: Form) -> dict[str, str]:
-    """Return the fields of a form that are settings, at a length that can be shown again."""
-    return {name: value[:SHOWN_AGAIN] for name, value in form.fields.items() if isinstance(value, str) and "." in name}
-
-
-def free_id(name: str, otherwise: str, taken: set[str]) -> str:
-    """Return an id made of a name that nothing else has; `otherwise` where no letter of it can stand in one."""
-    plain_name = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:36].strip("-") or otherwise
-    if plain_name not in taken:
-        return plain_name
-    return next(found for number in range(2, len(taken) + 3) if (found := f"{plain_name}-{number}") not in taken)
-
-
 def where(file: str, line: int) -> str:
     """Say where something stands."""
     return f"{file}, line {line}" if line else file
-
-
-def kept(form: Form, name: str) -> str:
-    """Return a field of a refused form, at a length that can be shown again."""
-    value = form.fields.get(name, "")
-    return value[:SHOWN_AGAIN] if isinstance(value, str) else ""
-
-
-def capital(text: str) -> str:
-    """Begin a sentence."""
-    return text[:1].upper() + text[1:]

@@ -5,16 +5,17 @@ from collections.abc import Callable, Mapping, Sequence
 
 from aiohttp import web
 
+from gatewayd.message.words import capital
 from gatewayd.model.house import Person
 from gatewayd.settings import schema
 from gatewayd.settings.document import Document, plain, with_person, with_route
 from gatewayd.settings.standing import Standing
 from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
-from gatewayd.web.limits import capital, free_id, kept, texts
 from gatewayd.web.once import Once
 from gatewayd.web.paint import Paint
-from gatewayd.web.sheet import CHANGED, Sheet, edited, judged, sheet_of, typed
+from gatewayd.web.saving import fill, free_id, kept
+from gatewayd.web.sheet import Sheet, sheet_of
 from gatewayd.web.visitor import GUEST, signed_in
 from gatewayd.web.ways import (
     PEOPLE,
@@ -240,13 +241,8 @@ class People:
 
     async def _fill(self, request: web.Request, make: Callable[[Standing], Sheet]) -> Sheet:
         """Take what was typed in a sheet and put it in force; return it with what is wrong, if anything."""
-        form = await read_form(request)
-        filled = typed(make(await self._standing()), texts(form), self._home.house.units)
-        if not filled.right:
-            return filled
-        if form.text("version") != self._home.house.version:
-            return Sheet(filled.fields, (CHANGED,))
-        return judged(filled, await self._change(request, lambda document: edited(document, filled)))
+        sheet = make(await self._standing())
+        return await fill(request, sheet, self._home.house, lambda edit: self._change(request, edit))
 
     async def _change(self, request: web.Request, edit: Callable[[Document], Document]) -> list[str]:
         return await self._wiring.change(edit, signed_in(request).who)
