@@ -121,7 +121,6 @@ class Defrost:
         plan = next((one for one in found if one["id"] == who), None)
         return self._paint.page(
             request, "defrost_print.html", names=names, id=who, plan=plan, trouble=trouble, steps=STEPS, crew=CREW,
-            lid=lid(who, self._home.house),
         )  # fmt: skip
 
     async def _plans(self, request: web.Request) -> tuple[list[Plain], str]:

@@ -80,7 +80,6 @@ class Log:
             older=way(before=lines[-1].number) if older and lines else "",
             newer=way(after=lines[0].number) if newer and lines else "",
             newest=way() if before or after else "", day=lambda wall: account.day(wall, house.zone),
-            not_kept=account.NOT_KEPT,
         )  # fmt: skip
 
     async def one(self, request: web.Request) -> web.Response:

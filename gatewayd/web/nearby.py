@@ -17,7 +17,7 @@ from gatewayd.settings.document import Document, plain
 from gatewayd.upkeep.signal import strength
 from gatewayd.watch.nearby import Neighbour, pointers, understand
 from gatewayd.web.form import Form, Wrong, read_form
-from gatewayd.web.hearing import LASTS, Hearing
+from gatewayd.web.hearing import Hearing
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.visitor import signed_in
@@ -76,7 +76,6 @@ class NearbyPages:
             words=words,
             left=None if until is None else max(0, until - now.steady),
             troubles=list(self._hearing.troubles),
-            lasts=LASTS,
         )
 
     async def listen(self, request: web.Request) -> web.Response:
