@@ -66,12 +66,13 @@ def headline(house: House, rows: Sequence[Plain], alarms: Sequence[Plain], known
 def by_harm(alarms: Sequence[Plain]) -> list[Plain]:
     """Return the alarms that a house's sentence tells of, the worst first.
 
-    Those of a low priority, the monthly test, and what is hidden or over and done with are only listed.
+    Those of a low priority, the monthly test, and what is hidden or over and done with are only listed. That somebody
+    is at a freezer takes its messages away, but not what is wrong with it.
     """
     found = [
         one
         for one in alarms
-        if (waits_for_food(one) or (one["state"] in STANDING and not one["hidden"]))
+        if (waits_for_food(one) or (one["state"] in STANDING and (not one["hidden"] or attended(one))))
         and parse_priority(one["priority"]) > Priority.LOW
         and one["kind"] != "test"
     ]
@@ -81,6 +82,11 @@ def by_harm(alarms: Sequence[Plain]) -> list[Plain]:
 def _harm(alarm: Plain) -> tuple[bool, int, int, str]:
     place = _FIRST.index(alarm["kind"]) if alarm["kind"] in _FIRST else len(_FIRST)
     return waits_for_food(alarm), -parse_priority(alarm["priority"]), place, str(alarm["since"])
+
+
+def attended(alarm: Plain) -> bool:
+    """Return whether an alarm is hidden only because somebody is at the freezer; of the lid he knows himself."""
+    return bool(alarm.get("until")) and not alarm.get("suppressed_by") and alarm["kind"] != "lid-open"
 
 
 def waits_for_food(alarm: Plain) -> bool:

@@ -128,9 +128,8 @@ class FreezerPages:
         case = cases_of(home, seen)[freezer.id]
         theirs = (freezer.id, *freezer.sensors, *freezer.others)
         alarms = [one for one in seen["alarms"] if one["subject"] in theirs and not one["hidden"]]
-        verdict = headline(
-            house, [row], [one for one in alarms if one["subject"] == freezer.id], {freezer.id: case.event}
-        )
+        own = [one for one in seen["alarms"] if one["subject"] == freezer.id]
+        verdict = headline(house, [row], own, {freezer.id: case.event})
         thermal = next(one for one in home.forecast()["freezers"] if one["id"] == freezer.id)
         found, lines = await self._read(freezer, sensor, asked, case)
         return self._paint.page(

@@ -97,6 +97,8 @@ def test_food_waits_for_a_check() -> None:
         alarm("battery", priority="low"),
         alarm("test"),
         alarm("high", hidden=True),
+        alarm("high", hidden=True, until="2026-11-25T11:00:00+00:00", suppressed_by="shed-plug"),
+        alarm("lid-open", hidden=True, until="2026-11-25T11:00:00+00:00"),
         alarm("high", state="returned to normal"),
     ],
 )
@@ -104,6 +106,16 @@ def test_what_is_only_listed(quiet: dict[str, Any]) -> None:
     """What is low, hidden, over, or the monthly test does not take the place of a good sentence."""
     assert by_harm([quiet]) == []
     assert said(1, [row("shed-chest")], quiet).how == "good"
+
+
+def test_somebody_at_the_freezer_takes_no_advice_away() -> None:
+    """While somebody keeps a freezer quiet, what is wrong with it is told as before, and what to do about it."""
+    shed = row("shed-chest", -8.0)
+    before = said(1, [shed], alarm("high", priority="high"))
+    at_it = said(1, [shed], alarm("high", priority="high", hidden=True, until="2026-11-25T11:00:00+00:00"))
+
+    assert at_it == before
+    assert at_it.how == "bad"
 
 
 @pytest.mark.parametrize(
