@@ -22,6 +22,7 @@ def forecast(watch: Watch, now: Moment) -> Plain:
 def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
     freezer, zone = judge.freezer, watch.house.zone
     picture, test = watch.pictures.get(freezer.id), watch.tests.get(freezer.id)
+    session = watch.defrosts.get(freezer.id)
     said = facts(freezer, watch.house, listed=watch.stocked.get(freezer.id)) if picture is None else picture.facts
     return {
         "id": freezer.id,
@@ -36,6 +37,7 @@ def _freezer(watch: Watch, judge: Judge, now: Moment) -> Plain:
         "test": {"began": iso(test.began.wall, zone), "until": iso(test.until.wall, zone)}
         if test is not None and test.ended is None
         else None,
+        "emptied": session is not None and session.back is None and session.ended is None,
     }
 
 

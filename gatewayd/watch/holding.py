@@ -50,7 +50,8 @@ class Case:
     """Hold what is said of one freezer: its `state` in a word of thermal/picture.py, its air (°C).
 
     `test` is when its test switch-off ends, None where it is in none. `heard` is how long ago it was heard (ms), where
-    that is known. `made` says that there has been a forecast at all, `last` that it is what was known last.
+    that is known. `made` says that there has been a forecast at all, `last` that it is what was known last. `emptied`
+    says that it is being defrosted and its food was not put back yet: nothing is said of how long it holds then.
     """
 
     freezer: Freezer
@@ -65,6 +66,7 @@ class Case:
     heard: int | None = None
     made: bool = True
     last: bool = False
+    emptied: bool = False
 
     @property
     def house(self) -> House:
@@ -74,7 +76,8 @@ class Case:
     @property
     def uncooled(self) -> bool:
         """Return whether its food warms, or has warmed and is not cold again: then it counts from now."""
-        return self.test is not None or self.state in UNCOOLED or self.outlook.since is not None
+        warms = self.test is not None or self.state in UNCOOLED or self.outlook.since is not None
+        return warms and not self.emptied
 
     @property
     def silent(self) -> bool:
@@ -140,6 +143,7 @@ def case_of(
         heard,
         made=found.get("at") is not None,
         last=last,
+        emptied=bool(found.get("emptied")),
     )
 
 
@@ -197,6 +201,9 @@ def paragraph(case: Case) -> str:
     event, house = case.event, case.house
     if case.state == NO_SENSOR:
         return f"{case.freezer.name} has no sensor, so nothing is known of it."
+    if case.emptied:
+        air = "" if case.air is None else f" {'It was' if case.silent else 'It is'} at {case.units.show(case.air)}."
+        return f"{case.freezer.name} is being defrosted, so how long it would hold food is not told now.{air}"
     said = [_now(case), why(event, house)]
     said += _left(case, event) if case.uncooled else _reserve(case)
     advice = look(event, house, shut=not case.thaws)
@@ -209,7 +216,7 @@ def paragraph(case: Case) -> str:
 
 def short(case: Case) -> str:
     """Say in a few words how long the food of a freezer holds, nothing where that is not known."""
-    if case.state == NO_SENSOR:
+    if case.state == NO_SENSOR or case.emptied:
         return ""
     if case.uncooled:
         event = case.event

@@ -6,7 +6,9 @@ from dataclasses import replace
 from gatewayd.model.given import Order
 from gatewayd.model.house import Freezer
 from gatewayd.model.moment import DAY, MINUTE
+from gatewayd.upkeep.defrost import FOOD_BACK
 from gatewayd.watch.forecast import forecast
+from gatewayd.watch.holding import case_of, paragraph, short
 from gatewayd.watch.report import note
 from tests.days.plants import Lane
 from tests.days.player import Player, house
@@ -14,6 +16,7 @@ from tests.days.player import Player, house
 KEYS = {
     "id", "name", "kind", "volume_l", "kg", "told", "room_c", "air_c", "state", "since", "reserve", "forecast", "at",
     "cause", "cycles", "food_c", "calibrated", "learnt", "test", "ageing",
+    "emptied",
 }  # fmt: skip
 
 
@@ -35,6 +38,29 @@ def test_note_of_the_week_has_the_reserve() -> None:
 
     assert "Without power" in text or "without power" in text
     assert "Shed chest: " in text
+
+
+def test_nothing_is_said_of_food_that_is_elsewhere() -> None:
+    """While a freezer is being defrosted, nobody is told how long it holds food; once the food is back, it is."""
+    lane = Lane()
+    lane.live(2 * DAY)
+    said = []
+    for order in (
+        Order("begin defrost", who="ann", subject="shed-chest"),
+        Order("defrost step", who="ann", subject="shed-chest", why=FOOD_BACK),
+    ):
+        lane.player.give(order)
+        lane.live(2 * MINUTE)
+        watch, now = lane.player.watch, lane.player.now
+        case = case_of(forecast(watch, now)["freezers"][0], now, watch.house.units, watch.house.zone)
+        said.append((case.emptied, short(case), paragraph(case)))
+
+    (away, words, story), (again, back, _) = said
+    assert (away, words) == (True, "")
+    assert story.startswith("Shed chest is being defrosted, so how long it would hold food is not told now. It is at")
+    assert "Without power" not in story
+    assert not again
+    assert back
 
 
 def test_known_freezer() -> None:

@@ -69,7 +69,8 @@ class Outlook:
     """What the temperatures of one freezer mean. Every figure is a range and a guess; none says that food is safe.
 
     `reserve` is how long it holds if cooling stops now, `forecast` what comes while it warms. `told` says whether the
-    weights (kg by group of food) are somebody's list, or half full was assumed.
+    weights (kg by group of food) are somebody's list, or half full was assumed. `emptied` says that it is being
+    defrosted and its food was not put back yet: what stands here is of no food then.
     """
 
     id: str
@@ -92,6 +93,7 @@ class Outlook:
     learnt: tuple[Lesson, ...]
     ageing: tuple[str, ...]
     test: TestPlan | None
+    emptied: bool
 
 
 @dataclass(frozen=True, slots=True)
