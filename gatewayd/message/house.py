@@ -107,7 +107,7 @@ def of_alarm(house: House, alarm: Plain, known: Event | None) -> Headline:
         return Headline(capital(script.over(event, house)[0]), f"Look at the food. {JUDGE}", how="bad", alarm=number)
     event = Event(number, at, subject, kind, What.RAISED, priority, facts=facts)
     how = "bad" if priority is Priority.HIGH else "warn"
-    todo = _HERE.get(kind) or script.advice(event, house)
+    todo = _HERE.get(kind) or script.advice(replace(event, what=What.NOTED), house)  # no message's range stands above
     return Headline(capital(script.raised(event, house)[0]), todo, how=how, alarm=number)
 
 
@@ -160,10 +160,11 @@ def holding(house: House, rows: Sequence[Plain], *, others: bool) -> str:
     if not rows:
         return ""
     if len(good) < len(rows):
-        left = [row["name"] for row in rows if not holds(row, house)]
-        verb = "is" if len(left) == 1 else "are"
-        held = f"{_count(len(good)).capitalize()} {'is' if len(good) == 1 else 'are'} holding; " if good else ""
-        return f"{held}{listed(left)} {verb} not known to be cold"
+        held = [f"{_count(len(good)).capitalize()} {'is' if len(good) == 1 else 'are'} holding"] if good else []
+        begun = [f"{row['name']} is {row['state']}" for row in rows if busy(row)]
+        left = [row["name"] for row in rows if not holds(row, house) and not busy(row)]
+        unknown = [f"{listed(left)} {'is' if len(left) == 1 else 'are'} not known to be cold"] if left else []
+        return "; ".join([*held, *begun, *unknown])
     if len(rows) == 1:
         return f"{rows[0]['name']} is holding"
     if others:

@@ -51,7 +51,7 @@ def left(event: Event, house: House, *, inside: str = "", unheard: bool = False)
     early, late = hours_of(event.facts.get("left_early")), hours_of(event.facts.get("left_late"))
     if not told(event) or early is None:
         return ""
-    noun = _NOUNS[str(event.facts.get("left_where"))] + (f" in {inside}" if inside else "")
+    noun = warmed(event, inside)
     unless = "if nothing has cooled it since it was last heard" if unheard else _unless(event, house)
     shown, begin = level(event.facts.get("left_level"), house), rounded(early)
     end = "" if late is None else rounded(max(early, late), up=True) or _ALREADY
@@ -67,6 +67,11 @@ def left(event: Event, house: House, *, inside: str = "", unheard: bool = False)
     first = event.what not in (What.REPEATED, What.NOTED)
     guess = "" if event.facts.get("calibrated") is True else _GUESS if first else _GUESS_AGAIN
     return f"{text}{guess}.{_step(event, house) if end != _ALREADY else ''}"
+
+
+def warmed(event: Event, inside: str = "") -> str:
+    """Return what the range is of; `inside` names the freezer in a message of several."""
+    return _NOUNS[str(event.facts.get("left_where"))] + (f" in {inside}" if inside else "")
 
 
 def _unless(event: Event, house: House) -> str:

@@ -115,8 +115,8 @@ def _rule(event: Event, house: House) -> str:
     given = event.facts.get("left_of")
     covered = _covered(event, house)
     if len(covered) == 1:
-        return holds(event)
-    return holds(event, name(given, house) if isinstance(given, str) and given else "The first of them")
+        return holds(event, house)
+    return holds(event, house, name(given, house) if isinstance(given, str) and given else "The first of them")
 
 
 def _first_the_food(event: Event, house: House, past: list[str]) -> str:

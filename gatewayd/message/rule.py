@@ -9,8 +9,10 @@ import math
 from enum import Enum
 
 from gatewayd.message.cause import found
-from gatewayd.message.left import hours_of, rounded, told
+from gatewayd.message.left import hours_of, rounded, told, warmed
+from gatewayd.message.words import capital, level
 from gatewayd.model.event import Event, Fact, What
+from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR
 from gatewayd.model.outlook import LEVELS, Label
 
@@ -28,6 +30,7 @@ _GO_BY = "Go by the government's rule: shut, a full freezer holds about 48 hours
 _BESIDE = "The government's 48 hours, 24 if half full, count from when cooling stopped."
 _HOURS = "the government's 48 hours (24 if half full)"
 _SENSOR = "Go by its sensor, which is past that already"
+_UNCOVERED = "It is well below half full, which the government's rule does not cover."
 
 
 class Guide(Enum):
@@ -84,14 +87,17 @@ def guide(event: Event) -> Guide | None:
     return Guide.RULE if _hours(event) - off < _early(event) else Guide.EARLY
 
 
-def holds(event: Event, who: str = "") -> str:
+def holds(event: Event, house: House, who: str = "") -> str:
     """Return the rule, what of it is gone and what to go by, for advice; in a reminder only what is short.
 
-    `who` is the freezer of the range in a message of several.
+    `who` is the freezer of the range in a message of several. Where the event is a note, which is what a page shows,
+    no range stands above the advice, so that its early end is told here.
     """
     chosen = guide(event)
     if event.what is What.REPEATED:
         return _reminder(event, chosen)
+    if event.what is What.NOTED and chosen in (Guide.SENSOR, Guide.EARLY):
+        return _alone(event, house, chosen, who)
     if sparse(event) and not who:
         return _uncovered(event)
     if chosen in (Guide.SENSOR, Guide.EARLY):
@@ -138,14 +144,26 @@ def _sooner(chosen: Guide, who: str = "") -> str:
     return f"Go by the early end{of}, which comes before {_HOURS} are over."
 
 
+def _alone(event: Event, house: House, chosen: Guide, who: str) -> str:
+    """Say the same, with the level and the early end of the range themselves."""
+    shown, early = level(event.facts.get("left_level"), house), rounded(_early(event))
+    uncovered = sparse(event) and not who
+    begin = f"{_UNCOVERED} " if uncovered else ""
+    if chosen is Guide.SENSOR:
+        return f"{begin}Go by its sensor, which is past {shown} already{'' if uncovered else f', and not by {_HOURS}'}."
+    when = f"It may be only {early} until {warmed(event, who)} is at {shown}"
+    if not early:
+        when = f"{capital(warmed(event, who))} may be at {shown} already"
+    return f"{begin}{when}{'' if uncovered else f', sooner than {_HOURS}'}: go by that."
+
+
 def _uncovered(event: Event) -> str:
-    text = "It is well below half full, which the government's rule does not cover."
     match guide(event):
         case Guide.SENSOR:
-            return f"{text} {_SENSOR}."
+            return f"{_UNCOVERED} {_SENSOR}."
         case Guide.EARLY:
-            return f"{text} Go by the early end."
-    return text
+            return f"{_UNCOVERED} Go by the early end."
+    return _UNCOVERED
 
 
 def _reminder(event: Event, chosen: Guide | None) -> str:

@@ -23,12 +23,12 @@ def _stopped(event: Event, house: House) -> Text:
     return titled(f"{of(event, house)} is not cooling again", event, house), joined(body, now(event, house))
 
 
-def _advice(event: Event, _house: House) -> str:
+def _advice(event: Event, house: House) -> str:
     if off(event):
-        return f"Keep it shut until the power is back. {holds(event)}"
+        return f"Keep it shut until the power is back. {holds(event, house)}"
     if event.facts.get("after") == "defrost":  # it may be empty, so nothing is said of how long it holds
         return NOT_COLD
-    return f"Is it switched on? Look at its switch, plug and breaker. Then keep it shut. {holds(event)}"
+    return f"Is it switched on? Look at its switch, plug and breaker. Then keep it shut. {holds(event, house)}"
 
 
 def _over(event: Event, house: House) -> Text:

@@ -20,11 +20,11 @@ def _look(event: Event, house: House) -> str:
     return look(event, house, shut=shut) or general
 
 
-def _held(event: Event) -> str:
+def _held(event: Event, house: House) -> str:
     """Return how long a shut freezer holds, nothing where its air is the room's: it may stand open."""
     if firm(event) is Label.ROOM_AIR:
         return ""
-    return joined(holds(event), _FOOD if over(event) else "")
+    return joined(holds(event, house), _FOOD if over(event) else "")
 
 
 def _outlook(event: Event, house: House) -> str:
@@ -71,7 +71,7 @@ def _high_worse(event: Event, house: House) -> Text:
 
 
 def _high_advice(event: Event, house: House) -> str:
-    return joined(_look(event, house), _held(event))
+    return joined(_look(event, house), _held(event, house))
 
 
 def _highhigh(event: Event, house: House) -> Text:
@@ -129,7 +129,7 @@ def _rising_advice(event: Event, house: House) -> str:
     shut = not over(event)
     general = f"Check plug, breaker and {lid(event.subject, house)}: most often it is one of them."
     general += " Then keep it shut." if shut else ""
-    return joined(look(event, house, shut=shut) or general, _held(event))
+    return joined(look(event, house, shut=shut) or general, _held(event, house))
 
 
 def _rising_over(event: Event, house: House) -> Text:

@@ -11,6 +11,7 @@ from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, MINUTE, Moment
 from gatewayd.model.priority import Priority
 from tests.days.player import house
+from tests.message.scene import FORECAST
 
 IDS = ("shed-chest", "cellar-upright", "porch-chest", "barn-chest")
 
@@ -71,6 +72,16 @@ def test_present_figures_replace_those_of_the_alarm() -> None:
     found = headline(house(1), [row("shed-chest", -8.2)], [alarm("high")], {"shed-chest": now})
 
     assert found.text == "Shed chest is too warm, −8.2 °C"
+
+
+def test_advice_does_not_speak_of_a_range_that_is_not_there() -> None:
+    """A page has no message above its advice: what is early there is told with its hours and its level."""
+    warms = alarm("high", facts={"value": -11.4, **FORECAST})
+
+    for one in (warms, alarm("rising", facts=FORECAST), alarm("mains-out", facts=FORECAST)):
+        found = said(1, [row("shed-chest", -11.4)], one)
+        assert "early end" not in found.todo
+        assert "It may be only 4 h until the warmest food" in found.todo
 
 
 @pytest.mark.parametrize("kind", sorted(SCRIPTS))
@@ -149,6 +160,17 @@ def test_some_hold() -> None:
     rows = [row("shed-chest"), row("cellar-upright", None, None), row("porch-chest")]
 
     assert holding(house(3), rows, others=True) == "Two are holding; Cellar upright is not known to be cold"
+
+
+def test_what_somebody_has_begun_is_said_by_its_name() -> None:
+    """A freezer that is being defrosted is not one of which nothing is known."""
+    busy = row("cellar-upright", defrost={"ended": None}, state="being defrosted")
+    rows = [row("shed-chest"), busy, row("porch-chest", None, None)]
+
+    assert holding(house(3), rows[:2], others=False) == "One is holding; Cellar upright is being defrosted"
+    assert holding(house(3), rows, others=False) == (
+        "One is holding; Cellar upright is being defrosted; Porch chest is not known to be cold"
+    )
 
 
 def test_no_freezer_yet() -> None:

@@ -19,7 +19,7 @@ from gatewayd.message.rule import (
 )
 from gatewayd.model.event import Event, Fact, What
 from gatewayd.model.moment import HOUR
-from tests.message.scene import FORECAST, NO_POWER, ago, event
+from tests.message.scene import FORECAST, HOUSE, NO_POWER, ago, event
 
 LESS = "Go by the early end, which comes before the government's 48 hours (24 if half full) are over."
 RULE = "Go by the government's rule: shut, a full freezer holds about 48 hours, a half-full one 24."
@@ -63,13 +63,46 @@ def of(kind: str = "high", what: What = What.RAISED, **facts: Fact) -> Event:
 )  # fmt: skip
 def test_the_earliest_counts(facts: dict[str, Fact], words: str) -> None:
     """Rule, early end and sensor: whichever is first is what to go by, and what of the rule is gone is said."""
-    assert holds(of(**facts)) == words
+    assert holds(of(**facts), HOUSE) == words
+
+
+HOURS = "the government's 48 hours (24 if half full)"
+SPARSE_TEXT = "It is well below half full, which the government's rule does not cover."
+
+
+@pytest.mark.parametrize(
+    ("facts", "who", "words"),
+    [
+        ({}, "", f"It may be only 4 h until the warmest food is at −9.4 °C, sooner than {HOURS}: go by that."),
+        (
+            {},
+            "Porch chest",
+            f"It may be only 4 h until the warmest food in Porch chest is at −9.4 °C, sooner than {HOURS}: go by that.",
+        ),
+        (
+            {"left_early": 0.0, "left_level": 0.0},
+            "",
+            f"The warmest food may be at 0 °C already, sooner than {HOURS}: go by that.",
+        ),
+        ({"value": -9.0}, "", f"Go by its sensor, which is past −9.4 °C already, and not by {HOURS}."),
+        (
+            {"full": 0.2},
+            "",
+            f"{SPARSE_TEXT} It may be only 4 h until the warmest food is at −9.4 °C: go by that.",
+        ),
+        ({**LONG, "beyond_rule": True}, "", RULE),
+    ],
+)  # fmt: skip
+def test_a_page_names_the_early_end(facts: dict[str, Fact], who: str, words: str) -> None:
+    """Where no message tells the range above the advice, the advice says what is early: how long, and until what."""
+    assert holds(of(what=What.NOTED, **facts), HOUSE, who) == words
 
 
 def test_without_a_range_the_rule_stands_alone() -> None:
     """Without a forecast there is the rule as it is published, with what of it is gone."""
-    assert holds(event("high", What.RAISED)) == holds(event("high", What.RAISED, beyond_rule=True)) == HOLDS
-    assert holds(event("high", What.RAISED, hours_off=5.0)) == f"{HOLDS} 5 of them are gone."
+    for facts in ({}, {"beyond_rule": True}):
+        assert holds(event("high", What.RAISED, **facts), HOUSE) == HOLDS
+    assert holds(event("high", What.RAISED, hours_off=5.0), HOUSE) == f"{HOLDS} 5 of them are gone."
     assert beside(event("high", What.RAISED, beyond_rule=True)) == ""
 
 
@@ -84,8 +117,8 @@ def test_the_rule_in_short() -> None:
 
 def test_a_reminder_has_no_rule() -> None:
     """A reminder says only where the rule ends before the range does."""
-    assert holds(of(what=What.REPEATED)) == beside(of(what=What.REPEATED)) == ""
-    assert holds(of(what=What.REPEATED, **LONG, hours_off=3.0)) == "The government's rule is shorter: go by it."
+    assert holds(of(what=What.REPEATED), HOUSE) == beside(of(what=What.REPEATED)) == ""
+    assert holds(of(what=What.REPEATED, **LONG, hours_off=3.0), HOUSE) == "The government's rule is shorter: go by it."
     assert beside(of(what=What.REPEATED, **LONG, hours_off=30.0)) == "The government's hours are over."
 
 
@@ -142,4 +175,4 @@ def test_the_rule_is_gone_by_only_if_it_ends_first(early: float, off: float, ful
     by_rule = 0 < rest < early and value < -9.4 and (full is None or full >= 0.35)
 
     assert ("Go by them" in beside(happened)) is by_rule
-    assert ("Go by the government" in holds(happened)) is by_rule
+    assert ("Go by the government" in holds(happened, HOUSE)) is by_rule
