@@ -41,7 +41,7 @@ class Add:
         """Add where it answers."""
         app.router.add_get("/stock/add", self.show)
         app.router.add_post("/stock/add", self.words)
-        app.router.add_post("/stock/add-one", self.fields)
+        app.router.add_post("/stock/add/one", self.fields)
         app.router.add_get("/stock/new-box", self.show_box)
         app.router.add_post("/stock/new-box", self.new_box)
 

@@ -54,13 +54,14 @@ class Limits:
         app.router.add_get("/settings", self.show)
         app.router.add_get("/settings/house", self.show_house)
         app.router.add_get("/settings/written", self.written)
-        app.router.add_get("/settings/{freezer}/{part}", self.show_part)
+        of_freezer = f"/settings/{{freezer}}/{{part:{'|'.join(PARTS)}}}"
+        app.router.add_get(of_freezer, self.show_part)
         for path, handler in (
             ("/settings/house", self.save_house),
             ("/settings/freezers", self.add_freezer),
             ("/settings/undo", self.undo),
-            ("/settings/{freezer}/{part}", self.save_part),
-            ("/settings/{freezer}/remove/now", self.remove),
+            (of_freezer, self.save_part),
+            ("/settings/{freezer}/remove", self.remove),
         ):
             app.router.add_post(path, self._once.of(handler))
 
@@ -203,10 +204,7 @@ class Limits:
 
     def _which(self, request: web.Request) -> tuple[str, str, str]:
         freezer, part = request.match_info["freezer"], request.match_info["part"]
-        name = self._freezer_name(freezer)
-        if part not in PARTS:
-            raise web.HTTPNotFound
-        return freezer, part, f"{name}: {PARTS[part][0].lower()}{PARTS[part][1:]}"
+        return freezer, part, f"{self._freezer_name(freezer)}: {PARTS[part][0].lower()}{PARTS[part][1:]}"
 
     def _freezer_name(self, freezer: str) -> str:
         found = self._home.house.freezers.get(freezer)

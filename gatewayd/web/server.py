@@ -16,7 +16,7 @@ from aiohttp.typedefs import Middleware as Guard
 from gatewayd.clock import Clock
 from gatewayd.model.moment import MINUTE, SECOND
 from gatewayd.settings.typed import Pages
-from gatewayd.web.gate import API, OPEN
+from gatewayd.web.gate import API, OPEN, SAFE
 from gatewayd.web.page import POLICY, page
 
 log = logging.getLogger(__name__)
@@ -81,6 +81,7 @@ class Server:
         self._look: asyncio.TimerHandle | None = None
         self._before: set[web.RequestHandler] = set()  # the connections of the last look
         self._staying: set[web.RequestHandler] = set()
+        self._has_pages = False  # beside the links in messages
 
     @property
     def port(self) -> int:
@@ -119,6 +120,7 @@ class Server:
         app[_STAYING] = self._staying
         for part in self._parts:
             part.add(app)
+        self._has_pages = any(resource.canonical == "/" for resource in app.router.resources())
         app.on_response_prepare.append(_close_to_the_outside)
         runner = web.AppRunner(
             app,
@@ -189,6 +191,8 @@ class Server:
             request = self._taken(request)
             return await handler(request)
         except web.HTTPException as wrong:
+            if isinstance(wrong, web.HTTPMethodNotAllowed) and (way := await _page_of(request)):
+                return web.Response(status=303, headers={"Location": way})
             status, allowed, said = wrong.status, wrong.headers.get("Allow"), wrong.text or ""
         except (ConnectionError, asyncio.CancelledError):
             raise
@@ -202,10 +206,29 @@ class Server:
         if request.path.startswith(API):
             answer = web.json_response({"error": " ".join(lines)}, status=status)
         else:
-            answer = web.Response(text=page(self._house, title, lines), status=status, content_type="text/html")
+            text = page(self._house, title, lines, home="To the pages" if self._has_pages else "")
+            answer = web.Response(text=text, status=status, content_type="text/html")
         if allowed:
             answer.headers["Allow"] = allowed
         return answer
+
+
+async def _page_of(request: web.Request) -> str:
+    """Return the page on which the form stands that goes to an address, empty where nobody looks for one.
+
+    A form that was refused is shown again at the address it went to. Who loads that anew, or comes back to it, gets
+    the page itself, which is the nearest above it; the addresses of forms are chosen so.
+    """
+    if request.method not in SAFE or request.path.startswith((*OPEN, API)):
+        return ""
+    way = request.rel_url.raw_path
+    while way.strip("/"):
+        way = way.rpartition("/")[0] or "/"
+        looked = await request.app.router.resolve(request.clone(method="GET", rel_url=way))
+        if looked.http_exception is None:
+            asked = request.rel_url.raw_query_string
+            return f"{way}?{asked}" if asked else way
+    return ""
 
 
 @contextlib.contextmanager

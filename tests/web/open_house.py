@@ -24,7 +24,7 @@ from gatewayd.web.lock import BLOCK, COST, FILE, MEMORY, TURNS, Lock
 from gatewayd.web.looking import Looking
 from gatewayd.web.pages import pages
 from gatewayd.web.paint import Paint
-from gatewayd.web.server import Server
+from gatewayd.web.server import Part, Server
 from tests.daemon.atdoor import behind_its_door
 from tests.fakes.clock import FakeClock
 from tests.web.heard import FakeHearing
@@ -52,6 +52,7 @@ class Opened:
     phone: Phone
     wired: Wired
     hearing: FakeHearing
+    parts: list[Part]
 
 
 @contextlib.asynccontextmanager
@@ -72,7 +73,7 @@ async def open_house(folder: Path, *, signed_in: bool = True, settings: str = OW
         def outside() -> str:
             return "http://gate.test:8470"
 
-        parts = [
+        parts: list[Part] = [
             Assets(),
             Button(KEY, home, clock),
             Entry(lock, code, gate, home, paint, own),
@@ -88,6 +89,6 @@ async def open_house(folder: Path, *, signed_in: bool = True, settings: str = OW
                     cookie = session.write(session.begin("ann", own.now().wall), lock.key)
                     phone.session.cookie_jar.update_cookies({session.COOKIE: cookie}, URL(begins))
                     await phone.get("/")
-                yield Opened(gateway, clock, answers, home, lock, code, begins, phone, wired, hearing)
+                yield Opened(gateway, clock, answers, home, lock, code, begins, phone, wired, hearing, parts)
         finally:
             await server.close()

@@ -171,7 +171,7 @@ async def test_freezer_is_added_and_taken_away(tmp_path: Path) -> None:
             added = next(reversed(house.home.house.freezers.values()))
             front = await house.phone.get("/settings")
             text = front.text
-            await house.phone.press(f"/settings/{added.id}/remove/now")
+            await house.phone.press(f"/settings/{added.id}/remove")
 
             assert page.path == f"/settings/{added.id}/about"
             assert (added.name, added.kind.value) == (name, "upright")

@@ -114,8 +114,8 @@ async def test_fields_put_food_in(tmp_path: Path) -> None:
     async with open_house(tmp_path) as house:
         await stocked(house)
         await house.phone.get("/stock/add?box=top-basket")
-        wrong = await house.phone.press("/stock/add-one", food="plums", count="many", note="tart")
-        page = await house.phone.press("/stock/add-one", count="3", each="500 g", frozen="about June 2026")
+        wrong = await house.phone.press("/stock/add/one", food="plums", count="many", note="tart")
+        page = await house.phone.press("/stock/add/one", count="3", each="500 g", frozen="about June 2026")
         one = (await rows(house))[3]
 
     assert wrong.status == 422
@@ -153,7 +153,7 @@ async def test_hostile_words(tmp_path: Path, text: str) -> None:
         await stocked(house)
         await house.phone.get("/stock/add?box=top-basket")
         for field in ("food", "note", "packed", "who"):
-            await house.phone.press("/stock/add-one", **({"food": "plums"} | {field: text}))
+            await house.phone.press("/stock/add/one", **({"food": "plums"} | {field: text}))
             if "add" not in house.phone.page.path:
                 await house.phone.get("/stock/add?box=top-basket")
         await house.phone.get("/stock/new-box")

@@ -14,12 +14,26 @@
   // each form has a key of its own every time, which is no news
   const plain = (element) => element.innerHTML.replace(/(name="key" value=")[^"]*/g, "$1");
 
+  const DOORS = ["/sign-in", "/set-up"]; // where somebody is led who is not signed in
+  const BEHIND = [502, 503, 504]; // what a proxy answers when the gateway behind it does not
+
+  const PATIENCE = 15000; // ms: a line that is dead without saying so would be waited at for minutes
+
   const fresh = async () => {
     if (busy || document.hidden) return;
     busy = true;
     try {
-      const answer = await fetch(location.href, { credentials: "same-origin", redirect: "error" });
-      if (!answer.ok) throw new Error(String(answer.status));
+      // the address of a form leads to the page it stands on, which has the same parts
+      const answer = await fetch(location.href, { credentials: "same-origin", signal: AbortSignal.timeout?.(PATIENCE) });
+      if (BEHIND.includes(answer.status)) throw new Error(String(answer.status));
+      if (answer.status === 401 || (answer.redirected && DOORS.includes(new URL(answer.url).pathname))) {
+        out();
+        return;
+      }
+      if (!answer.ok) {
+        unlike(answer.status);
+        return;
+      }
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
       for (const old of document.querySelectorAll("[data-live][id]")) {
         const now = page.getElementById(old.id);
@@ -46,23 +60,41 @@
     tell();
   };
 
+  // it answers, but does not show this page anew
+  const unlike = (status) => {
+    cut = false;
+    say(`The gateway answers, but not with this page (${status}). What you see is from ${hour()}.`);
+  };
+
+  const out = () => {
+    cut = false;
+    stream.close();
+    say(`You are not signed in any more. What you see is from ${hour()}; load the page anew to sign in.`);
+  };
+
+  const hour = () => new Date(last).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+
+  const say = (text) => {
+    stale.textContent = text;
+    stale.hidden = false;
+  };
+
   const tell = () => {
     if (!cut) return;
     const minutes = Math.floor((Date.now() - last) / 60000);
     const how = minutes < 1 ? "less than a minute" : minutes === 1 ? "1 minute" : `${minutes} minutes`;
-    stale.textContent = `Not connected to the gateway for ${how}. What you see is from ${new Date(last).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}; it is tried again by itself.`;
-    stale.hidden = false;
+    say(`Not connected to the gateway for ${how}. What you see is from ${hour()}; it is tried again by itself.`);
   };
 
   const stream = new EventSource(pulse);
   stream.addEventListener("changed", fresh);
   stream.addEventListener("alive", () => { if (cut) fresh(); else heard(); });
   stream.addEventListener("open", () => { if (cut) fresh(); });
-  stream.addEventListener("error", lost);
+  stream.addEventListener("error", fresh); // it says not why; asking does
   addEventListener("online", fresh);
   addEventListener("look-again", fresh);
   addEventListener("offline", lost);
   document.addEventListener("visibilitychange", () => { if (!document.hidden && Date.now() - began > 1000) fresh(); });
   addEventListener("pagehide", () => stream.close());
-  setInterval(tell, 20000);
+  setInterval(() => { if (cut || stream.readyState === EventSource.CLOSED) fresh(); tell(); }, 20000);
 })();
