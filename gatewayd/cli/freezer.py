@@ -12,6 +12,7 @@ import click
 from gatewayd.cli import house
 from gatewayd.cli.known import known
 from gatewayd.message.levels import MEANING, PLACES, cycling, reached
+from gatewayd.message.rule import remaining
 from gatewayd.message.words import level
 from gatewayd.model.moment import HOUR
 from gatewayd.model.outlook import LEVELS, Span, Where
@@ -131,13 +132,13 @@ def _learnt(found: Mapping[str, Any]) -> str:
 
 def _rows(found: Sequence[Span], case: Case) -> list[str]:
     """Return three lines for each level: what it means, and when the sensor and the warmest food are there."""
-    known_of = {(span.where, span.level): span for span in found}
+    rule, known_of = remaining(case.event), {(span.where, span.level): span for span in found}
     said = []
     for celsius in LEVELS:
         both = [(where, known_of[where, celsius]) for where in Where if (where, celsius) in known_of]
         if both:
             said.append(f"{level(celsius, case.house)}: {MEANING[celsius]}")
-            said += [f"  {PLACES[where]:<14}{reached(span)}" for where, span in both]
+            said += [f"  {PLACES[where]:<14}{reached(span, rule)}" for where, span in both]
     return (
         ["if nothing cools it, from now on" if case.uncooled else "counted from when cooling stops", *said]
         if said

@@ -19,8 +19,18 @@ MEANING = {
 PLACES = {Where.PROBE: "sensor", Where.FOOD: "warmest food"}
 
 
-def reached(span: Span) -> str:
-    """Say when a level is reached: early, likely and late."""
+BEYOND = "longer than the government's hours: go by those"
+USED_UP = "the government's hours are over: look at the food"
+
+
+def reached(span: Span, rule: float | None = None) -> str:
+    """Say when a level is reached: early, likely and late.
+
+    `rule` is how many hours the government's rule still gives, None where it does not speak. Where even the early end
+    comes later, no time is told: nobody is to wait for it.
+    """
+    if rule is not None and span.where is Where.FOOD and (span.early is None or span.early > rule):
+        return BEYOND if rule > 0 else USED_UP
     if span.early is None:
         return "not within 9 days"
     if span.late is not None and not rounded(span.late, up=True):

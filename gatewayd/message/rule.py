@@ -64,6 +64,11 @@ def over(event: Event) -> bool:
     return off is not None and off >= _hours(event)
 
 
+def remaining(event: Event) -> float | None:
+    """Return how many hours the rule still gives, from now on, None where it does not speak of this freezer."""
+    return None if sparse(event) else max(0.0, _hours(event) - (off_for(event) or 0.0))
+
+
 def thawing(event: Event) -> bool:
     """Return whether the food is to be looked at: the rule is over, or it may be soft or beyond the limit."""
     value = _number(event.facts.get("value"))

@@ -11,6 +11,7 @@ from aiohttp import web
 from gatewayd.message.cause import firm
 from gatewayd.message.house import headline, held
 from gatewayd.message.levels import MEANING, cycling, reached
+from gatewayd.message.rule import remaining
 from gatewayd.message.script import JUDGE
 from gatewayd.message.words import called, clock, level
 from gatewayd.model.house import Freezer
@@ -231,7 +232,7 @@ class FreezerPages:
         if not case.uncooled or firm(case.event) is Label.ROOM_AIR or not found.window.live:
             return []
         return [
-            (level(celsius, self._home.house), MEANING[celsius], reached(by_level[celsius]))
+            (level(celsius, self._home.house), MEANING[celsius], reached(by_level[celsius], remaining(case.event)))
             for celsius in LEVELS
             if celsius in by_level
         ]
