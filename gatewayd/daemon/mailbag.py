@@ -13,7 +13,7 @@ from dataclasses import replace
 from gatewayd.message.retry import first_try
 from gatewayd.model.delivery import Delivery, Progress
 from gatewayd.model.event import Notice
-from gatewayd.model.moment import Moment
+from gatewayd.model.moment import MINUTE, Moment
 from gatewayd.notify.pump import Outbox
 from gatewayd.store.trouble import StoreTrouble
 
@@ -21,6 +21,9 @@ log = logging.getLogger(__name__)
 
 OPEN = (Progress.WAITING, Progress.SENDING)
 
+# A message that should have gone for so long is late: a server's answer takes some seconds, and whoever looks a moment
+# after a tap is not to be frightened by that. Our choice.
+LATE = 2 * MINUTE
 WRITE_WITHIN = 2.0  # s; a disk that hangs must hold up no message. What was handed in is written when it goes on
 
 Name = tuple[int, str, str, str]  # event, person, stage, route: what makes a delivery the same one
@@ -139,6 +142,10 @@ class Mailbag:
     def waiting(self) -> int:
         """Return how many deliveries have not arrived yet."""
         return len(self._open)
+
+    def late(self, wall: int) -> int:
+        """Return how many deliveries should have arrived by now (wall ms), or failed before."""
+        return sum(1 for d in self._open.values() if d.error or wall - d.next_try > LATE)
 
     @property
     def under_way(self) -> bool:

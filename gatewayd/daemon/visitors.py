@@ -51,8 +51,13 @@ class Visitors:
     def status(self) -> Plain:
         """Return the house at a glance."""
         bag = self._gateway.mailbag
-        found = status(self._gateway.watch, self._clock.now())
-        return {**found, "failing_routes": bag.failing(), "messages_waiting": bag.waiting()}
+        now = self._clock.now()
+        return {
+            **status(self._gateway.watch, now),
+            "failing_routes": bag.failing(),
+            "messages_waiting": bag.waiting(),
+            "messages_late": bag.late(now.wall),
+        }
 
     def health(self) -> list[Plain]:
         """Return one entry a sensor."""

@@ -140,7 +140,7 @@ class FreezerPages:
             freezer=freezer,
             verdict=verdict,
             row=row_of(house, row, case),
-            standing=[standing_of(one) for one in alarms],
+            standing=standing_of(house, alarms),
             food=any(str(one["state"]).startswith("latched") for one in alarms),
             judge=JUDGE,
             held=held(row),

@@ -1,16 +1,28 @@
 """The front page: one sentence for the house, a row for each freezer, what is due, and the gateway's own health."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from aiohttp import web
 
 from gatewayd.alarm.kinds import CLOCK_UNSET, DISK, STORE
 from gatewayd.alarm.table import UNSEEN
-from gatewayd.message.house import HEARD_WITHIN, STANDING, headline, held, holds, older, trend, waits_for_food
+from gatewayd.message.house import (
+    HEARD_WITHIN,
+    STANDING,
+    busy,
+    headline,
+    held,
+    holds,
+    older,
+    trend,
+    waits_for_food,
+)
 from gatewayd.message.words import called, capital
 from gatewayd.model.house import House
+from gatewayd.model.moment import HOUR
 from gatewayd.model.units import show_span
 from gatewayd.thermal.picture import AS_USUAL
 from gatewayd.watch.holding import Case, below, case_of, short
@@ -24,12 +36,17 @@ from gatewayd.web.visitor import signed_in
 Plain = Mapping[str, Any]
 
 FEW = 3  # of what is due; the rest is a tap away
+MOST = 20  # alarms seen with one tap; a freezer has a dozen kinds
+NUMBER = re.compile("[1-9][0-9]{0,15}", re.ASCII)
 _UNSEEN = {state.value for state in UNSEEN}
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """Hold what is said of one freezer; `loud` that its figures are old, `how` how bad it is (empty: well)."""
+    """Hold what is said of one freezer; `loud` that its figures are old, `how` how bad it is (empty: well).
+
+    `at` is the order by which somebody says that he is at it, or is done: `at`, `left`, or empty where there is none.
+    """
 
     id: str
     name: str
@@ -41,11 +58,15 @@ class Row:
     heard: str
     loud: bool
     how: str
+    at: str
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Hold what is said of one alarm; `unseen` that it waits for somebody to say that they have seen it."""
+    """Hold what is said of one alarm; `unseen` that it waits for somebody to say that they have seen it.
+
+    `covers` are the numbers of all alarms that its tap is for, none where it has no tap.
+    """
 
     number: int
     text: str
@@ -54,6 +75,7 @@ class Standing:
     food: bool
     how: str
     by: str
+    covers: tuple[int, ...] = ()
 
 
 class Now:
@@ -75,7 +97,8 @@ class Now:
         status = home.status()
         cases = cases_of(home, status)
         said = headline(house, status["freezers"], status["alarms"], {who: case.event for who, case in cases.items()})
-        standing = [standing_of(one) for one in status["alarms"] if not one["hidden"] or older(one, status["freezers"])]
+        listed = [one for one in status["alarms"] if not one["hidden"] or older(one, status["freezers"])]
+        standing = standing_of(house, sorted(listed, key=lambda one: one["number"] != said.alarm))
         due = (await home.ask({"ask": "due"}, signed_in(request).who)).get("due", [])
         return self._paint.page(
             request,
@@ -89,6 +112,7 @@ class Now:
             due=[due_of(one) for one in due[:FEW]],
             more_due=max(0, len(due) - FEW),
             ails=ails(house, status),
+            hour=HOUR,
         )
 
     async def acknowledge(self, request: web.Request) -> web.Response:
@@ -97,16 +121,21 @@ class Now:
 
 
 async def acknowledge(home: Home, paint: Paint, request: web.Request, to: str) -> web.Response:
-    """Carry out that somebody has seen the alarm of a form, and go on to a page."""
+    """Carry out that somebody has seen the alarms of a form, and go on to a page."""
     form = await read_form(request)
     try:
-        number = form.number("alarm", 1, 2**53)
-        if number is None:
-            raise Wrong("Which alarm was seen must be said.")
+        given, why = form.choices("alarm")[:MOST], form.text("why")
+        if not given or not all(NUMBER.fullmatch(one) for one in given):
+            raise Wrong("Which alarm was seen must be said by its number.")
     except Wrong as wrong:
         return paint.back(request, to, str(wrong), done=False)
-    order = {"ask": "order", "verb": "acknowledge", "alarm": int(number), "why": form.text("why"), "key": form.key}
-    return paint.answered(request, to, await home.ask(order, signed_in(request).who))
+    order, who = {"ask": "order", "verb": "acknowledge", "why": why}, signed_in(request).who
+    answers = []
+    for place, one in enumerate(given):
+        key = f"{form.key}-{place}" if place else form.key
+        answers.append(await home.ask({**order, "alarm": int(one), "key": key}, who))
+    text = "\n".join(str(one.get("error") or one.get("text")) for one in answers)
+    return paint.answered(request, to, {"done": all(one.get("done") is True for one in answers), "text": text})
 
 
 def cases_of(home: Home, status: Plain) -> dict[str, Case]:
@@ -143,11 +172,28 @@ def row_of(house: House, row: Plain, case: Case) -> Row:
         heard,
         loud,
         "" if well else "warn",
+        "left" if row["quiet_until"] else "" if row["state"] == "no sensor" or busy(row) else "at",
     )
 
 
-def standing_of(alarm: Plain) -> Standing:
-    """Return what is said of one alarm that is listed."""
+def standing_of(house: House, alarms: Sequence[Plain]) -> list[Standing]:
+    """Return what is said of alarms that are listed; one tap is for all alarms of a freezer, at the first of them."""
+    said = [_standing(one) for one in alarms]
+    waiting: dict[str, list[Standing]] = {}
+    for one in said:
+        if one.unseen:
+            waiting.setdefault(_freezer_of(house, one.freezer), []).append(one)
+    covers = {those[0].number: tuple(one.number for one in those) for those in waiting.values()}
+    return [replace(one, covers=covers.get(one.number, ())) for one in said]
+
+
+def _freezer_of(house: House, subject: str) -> str:
+    """Return the freezer that the subject of an alarm belongs to, itself where it belongs to none."""
+    mine = (one.id for one in house.freezers.values() if subject in (*one.sensors, *one.others))
+    return next(mine, subject)
+
+
+def _standing(alarm: Plain) -> Standing:
     food, unseen = waits_for_food(alarm), alarm["state"] in _UNSEEN
     text = f"{capital(alarm['name'])}: {called(alarm['kind'])}"
     if alarm["state"] in STANDING:
@@ -186,9 +232,9 @@ def ails(house: House, status: Plain) -> list[str]:
     """Say what ails the gateway itself and its ways to the outside, nothing where all is well."""
     said = [f"{one['name']} is not reachable: {one['reason']}" for one in status["sources"] if not one["up"]]
     said += [f"Messages do not get out by {route}: {why}" for route, why in status.get("failing_routes", {}).items()]
-    waiting = status.get("messages_waiting", 0)
-    if waiting:
-        said.append(f"{waiting} {'message waits' if waiting == 1 else 'messages wait'} to be sent")
+    late = status["messages_late"]
+    if late:
+        said.append(f"{late} {'message waits' if late == 1 else 'messages wait'} to be sent")
     if not any(person.routes for person in house.people.values()):
         said.append("Nobody is told: no person has a way to be reached")
     own = (STORE.name, DISK.name, CLOCK_UNSET.name)

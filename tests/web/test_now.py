@@ -5,9 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from gatewayd.alarm.kinds import HIGHHIGH, RISING
 from gatewayd.clock import SystemClock
 from gatewayd.model.moment import MINUTE
-from tests.web.living import cold, warm
+from tests.web.living import cold, live, warm
 from tests.web.open_house import open_house
 from tests.web.phone import Phone
 from tests.web.wired import OWN
@@ -95,7 +96,57 @@ async def test_gateway_says_what_ails_it(tmp_path: Path) -> None:
 
     assert "It hears its sources, and messages get out." in well.words
     assert "Home broker is not reachable: it refused the password." in page.words
-    assert "wait to be sent." in page.words or "waits to be sent." in page.words
+    assert "to be sent." in page.words
+
+
+async def test_a_message_that_just_goes_is_no_warning(tmp_path: Path) -> None:
+    """A moment after a tap a message is on its way, which frightens nobody; one that should have gone is told."""
+    async with open_house(tmp_path) as house:
+        await cold(house)
+        while not house.home.status()["messages_waiting"]:
+            await warm(house, 1)
+        at_once = await house.phone.get("/")
+        await live(house, [-9.5] * 10)
+        later = await house.phone.get("/")
+
+    assert "to be sent" not in at_once.words
+    assert "to be sent." in later.words
+
+
+async def test_one_tap_for_all_alarms_of_a_freezer(tmp_path: Path) -> None:
+    """Two alarms of one freezer are seen with one tap, which says so; the other freezer's keeps its own."""
+    async with open_house(tmp_path) as house:
+        await cold(house)
+        alarms, now = house.gateway.watch.alarms, house.clock.now()
+        for kind in (HIGHHIGH, RISING):
+            alarms.raise_(alarms.get("shed-chest", kind), now, now, {"value": -5.0})
+        await house.gateway.commit()
+        for path, to in (("/", "/acknowledge"), ("/freezer/shed-chest", "/freezer/shed-chest/acknowledge")):
+            page = await house.phone.get(path)
+            assert page.text.count("I have seen it") == 1
+            assert "It counts for both alarms of this freezer." in page.words
+            assert len([name for name, _ in page.sheet(to).fields if name == "alarm"]) == 2
+        seen = await house.phone.press("/freezer/shed-chest/acknowledge")
+
+    assert seen.words.count(": acknowledged.") == 2
+    assert "I have seen it" not in seen.text
+
+
+async def test_at_the_freezer_from_the_front_page(tmp_path: Path) -> None:
+    """Who goes to a freezer says so on the front page; what is wrong stays told, and what comes at the end is said."""
+    async with open_house(tmp_path) as house:
+        await cold(house)
+        await warm(house)
+        await house.phone.get("/")
+        at = await house.phone.press("/freezer/shed-chest/at")
+        now = await house.phone.get("/")
+        done = await house.phone.press("/freezer/shed-chest/left")
+
+    assert "What is still wrong then is told again at once, also what somebody has seen already." in at.words
+    for page in (at, now):
+        assert "Shed chest is too warm, −9.5 °C" in page.words
+        assert "What to do now:" in page.words
+    assert "is watched again as always" in done.words
 
 
 async def test_who_may_only_look_sees_no_button(tmp_path: Path) -> None:

@@ -30,7 +30,7 @@ def test_speed(picture: str, celsius: float, state: str, words: str) -> None:
     """A compressor's ordinary ups and downs frighten nobody; the pace stands where something is not as usual."""
     row = {
         "id": FREEZER.id, "name": FREEZER.name, "place": "", "celsius": celsius, "heard_ago": 0, "speed": 4.0,
-        "state": state, "retained_celsius": None, "test": None, "defrost": None,
+        "state": state, "retained_celsius": None, "test": None, "defrost": None, "quiet_until": None,
     }  # fmt: skip
     case = Case(FREEZER, Outlook(NOW, (), ()), NOW, picture, air=celsius)
 
