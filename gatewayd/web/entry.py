@@ -16,7 +16,7 @@ from gatewayd.web.gate import Gate
 from gatewayd.web.home import Home
 from gatewayd.web.lock import LEAST, MOST, Lock
 from gatewayd.web.paint import Paint
-from gatewayd.web.visitor import GUEST
+from gatewayd.web.visitor import GUEST, visitor
 
 log = logging.getLogger(__name__)
 
@@ -47,7 +47,7 @@ class Entry:
         app.router.add_get("/sign-in", self.ask)
         app.router.add_post("/sign-in", self.sign_in)
         app.router.add_post("/sign-out", self.sign_out)
-        app.router.add_get("/look/{word}", self.look)
+        app.router.add_get("/look/{word}", self.look, allow_head=False)
 
     async def set_up(self, request: web.Request) -> web.Response:
         """Show the form for the first password, or for another one where a new code was asked for."""
@@ -58,10 +58,10 @@ class Entry:
     async def take_password(self, request: web.Request) -> web.Response:
         """Take the household's password from a phone at home that knows the code."""
         form = await read_form(request)
-        if not at_home(request.remote):
-            return self._form(request, "set_up.html", "This can be done from the home network only.", 403)
+        if not at_home(request.remote, _own(request)):
+            return self._form(request, "set_up.html", "This can be done from the home network only.", 403, form)
         if (wait := self._must_wait(request)) > 0:
-            return self._form(request, "set_up.html", _later(wait), 429)
+            return self._form(request, "set_up.html", _later(wait), 429, form)
         try:
             who = self._who(form)
             password, again = form.needed("password", MOST), form.text("again", MOST)
@@ -75,10 +75,10 @@ class Entry:
             async with self._hashing:
                 await asyncio.to_thread(self._lock.set, password)
         except Wrong as wrong:
-            return self._form(request, "set_up.html", str(wrong), 422)
+            return self._form(request, "set_up.html", str(wrong), 422, form)
         except OSError as error:
             log.warning("the password could not be written: %s", error)
-            return self._form(request, "set_up.html", f"The disk does not take it: {error.strerror}.", 500)
+            return self._form(request, "set_up.html", f"The disk does not take it: {error.strerror}.", 500, form)
         self._code.end()
         log.info("the pages have a new password; all sign-ins before it have ended")
         return self._in(request, who, "/")
@@ -93,30 +93,36 @@ class Entry:
         """Let somebody in who knows the password; wrong ones make their address wait."""
         form = await read_form(request)
         if (wait := self._must_wait(request)) > 0:
-            return self._form(request, "sign_in.html", _later(wait), 429)
+            return self._form(request, "sign_in.html", _later(wait), 429, form)
         try:
             who, password = self._who(form), form.text("password", MOST)
         except Wrong as wrong:
-            return self._form(request, "sign_in.html", str(wrong), 422)
+            return self._form(request, "sign_in.html", str(wrong), 422, form)
         async with self._hashing:
+            if (wait := self._must_wait(request)) > 0:  # many at once have been wrong while this one waited its turn
+                return self._form(request, "sign_in.html", _later(wait), 429, form)
             opens = await asyncio.to_thread(self._lock.opens, password)
+            if not opens:
+                self._note_wrong(request)
         if not opens:
-            self._note_wrong(request)
-            return self._form(request, "sign_in.html", "That is not the password.", 403)
+            return self._form(request, "sign_in.html", "That is not the password.", 403, form)
         self._wrong.pop(request.remote or "", None)
         return self._in(request, who, _inside(form.text("to", 2000)))
 
     async def sign_out(self, request: web.Request) -> web.Response:
         """End a sign-in on this phone."""
         answer = web.Response(status=303, headers={"Location": "/sign-in"})
-        self._gate.forget(request, answer)
+        await self._gate.forget(request, answer)
         return answer
 
     async def look(self, request: web.Request) -> web.Response:
         """Let somebody look who has a link for it; it changes nothing but the cookie."""
         link = self._lock.link(request.match_info["word"])
         if link is None:
-            raise web.HTTPNotFound
+            raise web.HTTPNotFound(text="This link counts no longer. Ask for a new one.")
+        seen = visitor(request)
+        if seen is not None and seen.may_order:  # who may do more than look goes on as they are
+            return web.Response(status=303, headers={"Location": "/"})
         return self._in(request, GUEST, "/", link.id)
 
     def _in(self, request: web.Request, who: str, to: str, link: str = "") -> web.Response:
@@ -128,12 +134,17 @@ class Entry:
         """Return who it is, one of the people or a guest."""
         return form.choice("who", {*self._home.house.people, GUEST})
 
-    def _form(self, request: web.Request, template: str, wrong: str = "", status: int = 200) -> web.Response:
+    def _form(
+        self, request: web.Request, template: str, wrong: str = "", status: int = 200, form: Form | None = None
+    ) -> web.Response:
+        """Show a form; what was typed stays in it, but for passwords."""
         people = [(id_, person.name) for id_, person in self._home.house.people.items()]
-        to = _inside(request.query.get("to", "/"))
+        typed = {name: form.short(name) if form else "" for name in ("who", "to", "code")}
         return self._paint.page(
-            request, template, status=status, wrong=wrong, people=people, guest=GUEST, to=to,
+            request, template, status=status, wrong=wrong, people=people, guest=GUEST,
+            to=_inside(typed["to"] or request.query.get("to", "/")), who=typed["who"], code=typed["code"],
             is_set=self._lock.is_set, code_counts=self._code.counts, new_code=NEW_CODE, least=LEAST, most=MOST,
+            links=len(self._lock.links),
         )  # fmt: skip
 
     def _must_wait(self, request: web.Request) -> int:
@@ -169,11 +180,37 @@ def _inside(to: str) -> str:
     return to if safe else "/"
 
 
-def at_home(remote: str | None) -> bool:
-    """Return whether an address is one of a home network: private, of the link, or this computer itself (RFC 6890)."""
-    try:
-        address = ipaddress.ip_address((remote or "").partition("%")[0])
-    except ValueError:
+def at_home(remote: str | None, own: str = "") -> bool:
+    """Return whether an address is one of a home network: private, of the link, or this computer itself (RFC 6890).
+
+    Many homes have addresses of the wide world too (IPv6): one of the same network of 64 bits as ours, at which it
+    reached us, is at home (RFC 4291, 2.5.4). So is the shared space (RFC 6598), which private tunnels use.
+    """
+    address, ours = _read(remote or ""), _read(own)
+    if address is None:
         return False
-    mapped = getattr(address, "ipv4_mapped", None) or address
-    return bool(mapped.is_private or mapped.is_link_local or mapped.is_loopback)
+    if address.is_private or address.is_link_local or address.is_loopback or address in SHARED:
+        return True
+    return ours is not None and ours.version == 6 and address in ipaddress.ip_network((ours, 64), strict=False)
+
+
+SHARED = ipaddress.ip_network("100.64.0.0/10")
+
+
+def _read(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
+    try:
+        address = ipaddress.ip_address(text.partition("%")[0])
+    except ValueError:
+        return None
+    return getattr(address, "ipv4_mapped", None) or address
+
+
+def _own(request: web.Request) -> str:
+    """Return the address of ours at which a request came; behind a proxy that says nothing of who asks."""
+    if request.transport is None or request.remote != _host(request.transport.get_extra_info("peername")):
+        return ""
+    return _host(request.transport.get_extra_info("sockname"))
+
+
+def _host(name: object) -> str:
+    return str(name[0]) if isinstance(name, tuple) and name else ""

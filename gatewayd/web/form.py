@@ -36,6 +36,11 @@ class Form:
             raise Wrong(f"{name} has {len(text)} characters; {longest} at most are allowed.")
         return text
 
+    def short(self, name: str) -> str:
+        """Return a field to be shown again, empty where it is none or too long to have been meant."""
+        value = self.fields.get(name, "")
+        return value.strip() if isinstance(value, str) and len(value) <= LONGEST else ""
+
     def needed(self, name: str, longest: int = LONGEST) -> str:
         """Return a field that must be filled in. Raise Wrong where it is empty or too long."""
         text = self.text(name, longest)
@@ -73,5 +78,11 @@ class Form:
 
 
 async def read_form(request: web.Request) -> Form:
-    """Return the form that a request carries. The word against forgery was checked before this is called."""
-    return Form(await request.post())
+    """Return the form that a request carries. The word against forgery was checked before this is called.
+
+    Raise HTTPBadRequest for what is no form, in whatever way: strangers send all sorts of things.
+    """
+    try:
+        return Form(await request.post())
+    except (ValueError, LookupError, AssertionError, web.RequestPayloadError):
+        raise web.HTTPBadRequest(text="This form could not be read. Go back and try again.") from None

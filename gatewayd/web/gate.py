@@ -1,7 +1,8 @@
 """Stand before the pages: who is it, and may they do this?"""
 
+import asyncio
 import hmac
-from collections import OrderedDict
+import logging
 from collections.abc import Awaitable, Callable
 from urllib.parse import quote
 
@@ -9,18 +10,21 @@ from aiohttp import web
 
 from gatewayd.clock import Clock
 from gatewayd.web import session
+from gatewayd.web.form import read_form
 from gatewayd.web.home import Home
 from gatewayd.web.lock import Lock
 from gatewayd.web.visitor import GUEST, Visitor, visitor, welcome
+
+log = logging.getLogger(__name__)
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 # What answers without a sign-in: links in messages, neighbours, what every page is made of, and the way in.
 OPEN = ("/seen/", "/beat/", "/static/", "/sign-in", "/set-up", "/look/")
 API = "/api/"
+LEAVE = "/sign-out"  # what even who may only look can do
 HEADER = "X-Form-Word"  # in which a program sends the word against forgery
 SAFE = ("GET", "HEAD")
-LEFT = 500  # sign-ins that are remembered as ended, until the next start; a household ends a few a day
 LOOKER = "Somebody with a link to look"
 
 
@@ -32,7 +36,6 @@ class Gate:
         self._lock = lock
         self._home = home
         self._clock = clock
-        self._left: OrderedDict[str, None] = OrderedDict()  # sign-ins that were ended
 
     @web.middleware
     async def check(self, request: web.Request, handler: Handler) -> web.StreamResponse:
@@ -63,13 +66,14 @@ class Gate:
             path="/",
         )
 
-    def forget(self, request: web.Request, answer: web.StreamResponse) -> None:
+    async def forget(self, request: web.Request, answer: web.StreamResponse) -> None:
         """Take the cookie back; what is left of it anywhere, such as an open page, counts no more."""
         seen = visitor(request)
         if seen is not None:
-            self._left[seen.session] = None
-            while len(self._left) > LEFT:
-                self._left.popitem(last=False)
+            try:
+                await asyncio.to_thread(self._lock.end, seen.session, self._clock.now().wall, session.LASTS)
+            except OSError as error:
+                log.warning("that a sign-in was ended could not be written down: %s", error)
         answer.del_cookie(session.COOKIE, path="/", httponly=True, samesite="Lax", secure=request.secure)
 
     def _session(self, request: web.Request) -> session.Session | None:
@@ -77,7 +81,7 @@ class Gate:
             return self._bearer(request.headers["Authorization"])
         cookie = request.cookies.get(session.COOKIE, "")
         seen = session.read(cookie, self._lock.key, self._clock.now().wall) if cookie else None
-        if seen is None or not self._lock.is_set or seen.id in self._left:
+        if seen is None or not self._lock.is_set or self._lock.ended(seen.id):
             return None
         if seen.link and seen.link not in {link.id for link in self._lock.links}:
             return None  # the link was taken back
@@ -109,14 +113,13 @@ class Gate:
 
     async def _may_change(self, request: web.Request, visitor: Visitor) -> None:
         """Raise HTTPForbidden for an order that this visitor's own page did not send."""
-        if not visitor.may_order:
+        if not visitor.may_order and request.path != LEAVE:
             raise web.HTTPForbidden(text="With this link you can look; to change anything, sign in with the password.")
         if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
             raise web.HTTPForbidden(text=FOREIGN)
         word = request.headers.get(HEADER, "")
         if not word and not request.path.startswith(API):
-            given = (await request.post()).get("csrf", "")
-            word = given if isinstance(given, str) else ""
+            word = (await read_form(request)).short("csrf")
         if not hmac.compare_digest(word.encode("utf-8", "replace"), visitor.csrf.encode()):
             raise web.HTTPForbidden(text=FOREIGN)
 

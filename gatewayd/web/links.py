@@ -42,7 +42,7 @@ class Links:
         """Return how the address of every page begins."""
         if self._pages.address:
             return self._pages.address.rstrip("/")
-        return f"http://{self._home()}:{self._pages.port}"
+        return f"http{'s' if self._pages.certificate else ''}://{self._home()}:{self._pages.port}"
 
     def _home(self) -> str:
         host = self._pages.host

@@ -3,12 +3,14 @@
 One small file in the state folder, readable by gatewayd's own user alone, written whole or not at all.
 """
 
+import contextlib
 import hashlib
 import hmac
 import json
 import logging
 import os
 import secrets
+import threading
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -24,6 +26,7 @@ COST, BLOCK, TURNS = 1 << 14, 8, 5
 MEMORY = 64 << 20  # bytes scrypt may take; it needs 128 x COST x BLOCK = 16 MiB and a little
 KEY = 32  # bytes, as long as what SHA-256 gives
 LEAST, MOST = 8, 200  # characters of a password; NIST SP 800-63B asks for 8 at least, and the hash takes any length
+LEFT = 500  # ended sign-ins that are remembered; a household ends a few a month
 LINKS = 20  # links to look; a household has a tablet on the wall and an aunt
 
 
@@ -46,6 +49,7 @@ class Kept:
     salt: str = ""
     hash: str = ""
     links: list[Link] = field(default_factory=list)
+    left: dict[str, int] = field(default_factory=dict)  # sign-ins that were ended, and when (wall ms)
 
 
 class Lock:
@@ -55,6 +59,7 @@ class Lock:
         """Read the lock in `folder`; one that cannot be read is set aside and made anew, without a password."""
         self._path = folder / FILE
         self._kept = _read(self._path) or Kept(secrets.token_hex(KEY))
+        self._writing = threading.Lock()
 
     @property
     def is_set(self) -> bool:
@@ -76,7 +81,9 @@ class Lock:
         if not LEAST <= len(password) <= MOST:
             raise ValueError(f"The password must have {LEAST} to {MOST} characters; this one has {len(password)}.")
         salt = secrets.token_bytes(16)
-        self._write(replace(self._kept, key=secrets.token_hex(KEY), salt=salt.hex(), hash=_hash(password, salt).hex()))
+        hashed, key = _hash(password, salt).hex(), secrets.token_hex(KEY)
+        with self._writing:
+            self._write(replace(self._kept, key=key, salt=salt.hex(), hash=hashed, left={}))
 
     def opens(self, password: str) -> bool:
         """Return whether this is the password, in a time that does not tell how near it is."""
@@ -86,19 +93,37 @@ class Lock:
 
     def add_link(self, name: str, by: str, now: int) -> str:
         """Make a link to look called `name` and return its word, which is not kept. Raise ValueError for too many."""
-        if len(self._kept.links) >= LINKS:
-            raise ValueError(f"There are {LINKS} links already; take one back first.")
         word = secrets.token_urlsafe(24)
         link = Link(secrets.token_hex(4), name, _digest(word), now, by)
-        self._write(replace(self._kept, links=[*self._kept.links, link]))
+        with self._writing:
+            if len(self._kept.links) >= LINKS:
+                raise ValueError(f"There are {LINKS} links already; take one back first.")
+            self._write(replace(self._kept, links=[*self._kept.links, link]))
         return word
 
     def drop_link(self, id_: str) -> Link | None:
         """Take a link back, and with it all sign-ins by it; None if there was none of that id."""
-        gone = next((link for link in self._kept.links if link.id == id_), None)
-        if gone is not None:
-            self._write(replace(self._kept, links=[link for link in self._kept.links if link.id != id_]))
+        with self._writing:
+            gone = next((link for link in self._kept.links if link.id == id_), None)
+            if gone is not None:
+                self._write(replace(self._kept, links=[link for link in self._kept.links if link.id != id_]))
         return gone
+
+    def end(self, session: str, now: int, lasts: int) -> None:
+        """Let a sign-in count no more, whatever copies of its cookie there are; remember it for `lasts` ms.
+
+        Raise OSError by the disk; it counts no more until the next start even so.
+        """
+        with self._writing:
+            left = {one: ended for one, ended in self._kept.left.items() if now - ended < lasts}
+            left.pop(session, None)
+            newest = [*left.items(), (session, now)][-LEFT:]
+            self._kept = replace(self._kept, left=dict(newest))
+            self._write(self._kept)
+
+    def ended(self, session: str) -> bool:
+        """Return whether a sign-in was ended by its owner."""
+        return session in self._kept.left
 
     def link(self, word: str) -> Link | None:
         """Return the link whose word this is."""
@@ -134,17 +159,20 @@ def _read(path: Path) -> Kept | None:
         kept = unpack(Kept, json.loads(text))
         if not isinstance(kept, Kept) or len(bytes.fromhex(kept.key)) != KEY:
             raise ValueError("its key is not one")
-        bytes.fromhex(kept.salt + kept.hash)
+        bytes.fromhex(kept.salt + kept.hash + "".join(link.hash for link in kept.links))
     except (ValueError, TypeError, KeyError, RecursionError) as wrong:
         aside = path.with_name(f"{FILE}.damaged")
-        path.replace(aside)
+        with contextlib.suppress(OSError):  # a card that takes no writes: the lock is made anew all the same
+            path.replace(aside)
         log.warning("%s is damaged (%s); it is kept as %s, and the pages ask for a new password", path, wrong, aside)
         return None
     return kept
 
 
 def _hash(password: str, salt: bytes) -> bytes:
-    return hashlib.scrypt(password.encode(), salt=salt, n=COST, r=BLOCK, p=TURNS, maxmem=MEMORY, dklen=KEY)
+    return hashlib.scrypt(
+        password.encode("utf-8", "surrogatepass"), salt=salt, n=COST, r=BLOCK, p=TURNS, maxmem=MEMORY, dklen=KEY
+    )
 
 
 def _digest(word: str) -> str:

@@ -16,6 +16,7 @@ from aiohttp.typedefs import Middleware as Guard
 from gatewayd.clock import Clock
 from gatewayd.model.moment import MINUTE, SECOND
 from gatewayd.settings.typed import Pages
+from gatewayd.web.form import Wrong
 from gatewayd.web.gate import API, OPEN, SAFE
 from gatewayd.web.page import POLICY, page
 
@@ -194,6 +195,10 @@ class Server:
             if isinstance(wrong, web.HTTPMethodNotAllowed) and (way := await _page_of(request)):
                 return web.Response(status=303, headers={"Location": way})
             status, allowed, said = wrong.status, wrong.headers.get("Allow"), wrong.text or ""
+        except Wrong as wrong:  # a field that no page of ours would send so
+            status, allowed, said = 422, None, str(wrong)
+        except web.RequestPayloadError:
+            status, allowed, said = 400, None, "What was sent could not be read."
         except (ConnectionError, asyncio.CancelledError):
             raise
         except Exception:

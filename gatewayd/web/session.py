@@ -40,7 +40,9 @@ def write(session: Session, key: bytes) -> str:
 def read(cookie: str, key: bytes, now: int) -> Session | None:
     """Return the sign-in of a cookie, None for one that is forged, broken or too old."""
     body, _, sign = cookie.partition(".")
-    if len(cookie) > LONGEST or not hmac.compare_digest(sign.encode(), _sign(key, "session", body).encode()):
+    if len(cookie) > LONGEST or not hmac.compare_digest(
+        sign.encode("utf-8", "replace"), _sign(key, "session", body).encode()
+    ):
         return None
     who, since, id_, link = json.loads(base64.urlsafe_b64decode(body + "=" * (-len(body) % 4)))
     session = Session(who, since, id_, link)

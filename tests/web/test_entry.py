@@ -18,7 +18,7 @@ from gatewayd.web.code import LASTS, TRIES, Code
 from gatewayd.web.entry import at_home
 from gatewayd.web.lock import FILE, LINKS, Lock
 from tests.fakes.clock import FakeClock
-from tests.web.home import ask
+from tests.web.home import ask, raw
 from tests.web.open_house import KEY, open_house
 from tests.web.phone import Phone
 
@@ -82,6 +82,81 @@ async def test_fifty_wrong_passwords(tmp_path: Path) -> None:
     assert right.status == 429
     assert "Try again in" in right.words
     assert inside.status == 200  # who is in stays in
+
+
+@pytest.mark.rig
+async def test_sixty_wrong_passwords_at_once(tmp_path: Path) -> None:
+    """Who sends many tries at the same moment has no more of them tried than who sends them one by one."""
+    async with open_house(tmp_path) as house:
+        data = {"who": "ann", "password": "guess", "to": "/"}
+        tries = [ask("POST", house.begins + "/sign-in", data=data) for _ in range(60)]
+        statuses = [status for status, _, _ in await asyncio.gather(*tries)]
+
+    assert statuses.count(403) == 3
+    assert statuses.count(429) == 57
+
+
+@pytest.mark.rig
+async def test_form_stays_filled_in(tmp_path: Path) -> None:
+    """After a mistake it still stands who it is, where to and the code, and never a password."""
+    async with open_house(tmp_path) as house, Phone(house.begins) as other:
+        await other.get("/sign-in", params={"to": "/links"})
+        page = await other.press("/sign-in", who="ben", password="trout and wrong")
+        signing = dict(page.sheet("/sign-in").fields)
+        code = house.code.make()
+        await other.get("/set-up")
+        page = await other.press("/set-up", code=code, who="ben", password=WORDS, again="venison and wrong")
+        setting = dict(page.sheet("/set-up").fields)
+
+    assert (signing["who"], signing["to"], signing["password"]) == ("ben", "/links", "")
+    assert (setting["who"], setting["code"], setting["password"]) == ("ben", code, "")
+    assert "wrong" not in page.text.replace('id="wrong"', "")
+
+
+@pytest.mark.rig
+@pytest.mark.parametrize(
+    ("headers", "body"),
+    [
+        ({"Cookie": "gatewayd=ab.\xff"}, b"who=ann"),
+        ({"Content-Type": "multipart/form-data"}, b"--x"),
+        ({"Content-Type": "multipart/form-data; boundary=x"}, b"--x\r\n\r\na\r\n--x--"),
+        ({"Content-Type": "multipart/form-data; boundary=x"}, b'--x\r\nContent-Disposition: form-data; name="a"\r\n'),
+        ({"Content-Type": f"{FORM['Content-Type']}; charset=nope"}, b"who=ann"),
+        (FORM, b"who=\xff&password=\xff"),
+        ({"Content-Type": f"{FORM['Content-Type']}; charset=utf-7"}, b"who=ann&password=+2AA-&to=/"),
+        ({**FORM, "Content-Encoding": "deflate"}, b"rubbish"),
+        ({**FORM, "Content-Encoding": "gzip"}, b"rubbish"),
+    ],
+)
+async def test_rubbish_from_strangers(
+    headers: dict[str, str], body: bytes, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    """What is no form is refused as such, and writes no fault of ours into the log."""
+    async with open_house(tmp_path) as house:
+        head = "".join(f"{name}: {value}\r\n" for name, value in headers.items())
+        begin = f"POST /sign-in HTTP/1.1\r\nHost: x\r\nConnection: close\r\nContent-Length: {len(body)}\r\n{head}\r\n"
+        answer = await raw(house.begins, begin.encode("latin-1") + body)
+
+    assert int(answer.split(b" ")[1]) in (400, 403, 422, 429)
+    assert "Traceback" not in caplog.text
+    assert "could not be shown" not in caplog.text
+
+
+@pytest.mark.rig
+async def test_signed_out_for_good(tmp_path: Path) -> None:
+    """A copy of the cookie of somebody who has signed out opens nothing, also after a restart of the pages."""
+    async with open_house(tmp_path) as house:
+        cookie = next(iter(house.phone.session.cookie_jar)).value
+        await house.phone.get("/links")
+        await house.phone.press("/sign-out")
+        async with Phone(house.begins) as thief:
+            now = await thief.get("/links", headers={"Cookie": f"{session.COOKIE}={cookie}"})
+        kept = session.read(cookie, house.lock.key, SystemClock().now().wall)
+        assert kept is not None
+        later = Lock(tmp_path).ended(kept.id)
+
+    assert now.path.startswith("/sign-in")
+    assert later
 
 
 @pytest.mark.rig
@@ -173,6 +248,14 @@ async def test_link_to_look(tmp_path: Path) -> None:
         await house.phone.press(f"/links/{house.lock.links[0].id}/end")
         out = await tablet.get("/")
         again = await tablet.get(address)
+        await house.phone.get("/links")
+        aunt = await house.phone.press("/links", name="aunt")
+        other = aunt.text.partition("<code>http://gate.test:8470")[2].partition("</code>")[0]
+        await house.phone.get(other)  # somebody who has signed in opens it
+        still = await house.phone.get("/links")
+        await tablet.get(other)
+        await tablet.get("/")
+        left = await tablet.press("/sign-out")
 
     assert (seen.status, seen.path) == (200, "/")
     assert "tablet &lt;b&gt;in&lt;/b&gt;" in page.text
@@ -181,6 +264,9 @@ async def test_link_to_look(tmp_path: Path) -> None:
     assert "sign in with the password" in refused.words
     assert out.path.startswith("/sign-in")
     assert again.status == 404
+    assert "counts no longer" in again.words
+    assert "/links" in [sheet.action for sheet in still.sheets]
+    assert left.path.startswith("/sign-in")
 
 
 @pytest.mark.rig
@@ -346,3 +432,23 @@ def test_session_that_comes_from_tomorrow() -> None:
     assert session.read(cookie, key, now + session.LASTS) is None
     assert session.form_word(kept, key) != session.form_word(replace(kept, id="x"), key)
     assert MINUTE < session.FRESH
+
+
+def test_our_own_network_is_home() -> None:
+    """A phone with an address of the wide world is at home in our own network of 64 bits, and only there."""
+    ours = "2003:e5:1234:5600::1"
+
+    assert at_home("2003:e5:1234:5600:abcd::12", ours)
+    assert at_home("100.101.102.103")
+    assert not at_home("2003:e5:1234:5601::12", ours)
+    assert not at_home("2003:e5:1234:5600::12", "")
+    assert not at_home("8.8.8.8", "8.8.8.7")
+
+
+def test_lock_on_a_card_that_takes_no_writes(tmp_path: Path) -> None:
+    """A damaged lock that cannot even be set aside keeps nobody from watching: it opens for nobody."""
+    (tmp_path / FILE).write_text("{")
+    (tmp_path / f"{FILE}.damaged").mkdir()
+    lock = Lock(tmp_path)
+
+    assert not lock.is_set

@@ -76,3 +76,10 @@ def test_address_of_this_computer() -> None:
     found = home_address()
 
     assert not found or not ipaddress.ip_address(found).is_multicast
+
+
+def test_encrypted_pages_have_encrypted_links() -> None:
+    """With a certificate every address begins so that a browser finds the pages."""
+    links = Links(KEY, Pages("192.168.1.7", 8470, certificate="house.pem"), FakeClock())
+
+    assert links.begins() == "https://192.168.1.7:8470"
