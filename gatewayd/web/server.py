@@ -252,7 +252,8 @@ def _context(pages: Pages) -> ssl.SSLContext | None:
     if pages.certificate is None:
         return None
     context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
-    context.load_cert_chain(pages.certificate, pages.private_key)
+    # a key behind a pass phrase would be asked for at the terminal, and the whole watch would wait for the answer
+    context.load_cert_chain(pages.certificate, pages.private_key, password=str)
     return context
 
 

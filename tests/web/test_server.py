@@ -10,6 +10,8 @@ from pathlib import Path
 import aiohttp
 import pytest
 from aiohttp import web
+from cryptography.hazmat.primitives import serialization
+from cryptography.hazmat.primitives.asymmetric import ec
 
 from gatewayd.clock import SystemClock
 from gatewayd.settings.typed import Pages
@@ -117,7 +119,11 @@ async def test_encrypted(tmp_path: Path) -> None:
 async def test_certificate_that_does_not_fit(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
     """A certificate that is missing or broken keeps the pages away, with a sentence, and ends nothing else."""
     (tmp_path / "broken.pem").write_text("no certificate")
-    for name in ("missing.pem", "broken.pem"):
+    key = ec.generate_private_key(ec.SECP256R1())
+    locked = serialization.BestAvailableEncryption(b"plums")
+    text = key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, locked)
+    (tmp_path / "locked.pem").write_bytes(certs.make(tmp_path).ca.read_bytes() + text)
+    for name in ("missing.pem", "broken.pem", "locked.pem"):
         caplog.clear()
         pages = Pages("127.0.0.1", 0, certificate=str(tmp_path / name))
         server = Server(pages, "Heron Lane", [], FakeClock())
