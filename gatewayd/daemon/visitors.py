@@ -12,13 +12,16 @@ from gatewayd.clock import Clock
 from gatewayd.daemon.answers import Answers
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.door import Plain
+from gatewayd.message.house import HEARD_WITHIN, of_alarm
 from gatewayd.message.words import at, called, capital, clock, name, person, place, span
 from gatewayd.model.effect import Answer
 from gatewayd.model.given import Beat, Order
 from gatewayd.model.house import House
 from gatewayd.model.moment import Moment, between
+from gatewayd.model.units import show_span
 from gatewayd.store.file import open_reader
 from gatewayd.watch.forecast import forecast
+from gatewayd.watch.holding import case_of
 from gatewayd.watch.view import health, status
 from gatewayd.web.button import Sight
 
@@ -92,9 +95,30 @@ class Visitors:
 
     def sight(self, number: int) -> Sight | None:
         """Return the alarm that event `number` belongs to as it stands now, None if it needs nobody any more."""
-        watch = self._gateway.watch
+        watch, now = self._gateway.watch, self._clock.now()
         alarm = watch.alarms.find(number)
-        return None if alarm is None else sight(alarm, watch.house, self._clock.now())
+        return None if alarm is None else sight(alarm, watch.house, now, self._present(alarm, now))
+
+    def _present(self, alarm: Alarm, now: Moment) -> tuple[str, ...]:
+        """Say how warm the freezer of an alarm is now, and what to do about the alarm while that helps."""
+        watch, house = self._gateway.watch, self._gateway.watch.house
+        found = status(watch, now)
+        heard = next((row["heard_ago"] for row in found["freezers"] if row["id"] == alarm.subject), None)
+        rows = (row for row in forecast(watch, now)["freezers"] if row["id"] == alarm.subject)
+        case = next((case_of(row, now, house.units, house.zone, heard) for row in rows), None)
+        said = []
+        if case is not None and case.air is not None and heard is not None:
+            old = heard > HEARD_WITHIN
+            said.append(
+                f"It was at {house.units.show(case.air)} when it was heard last, {show_span(heard)} ago."
+                if old
+                else f"It is at {house.units.show(case.air)} now."
+            )
+        if alarm.standing or alarm.latched:
+            mine = next(one for one in found["alarms"] if one["number"] == alarm.first)
+            todo = of_alarm(house, mine, None if case is None else case.event).todo
+            said += [f"What to do now: {todo}"] if todo else []
+        return tuple(said)
 
     async def order(self, order: Order) -> Answer:
         """Carry an order out and return its answer after the commit."""
@@ -105,11 +129,14 @@ class Visitors:
         return self._gateway.give(given)
 
 
-def sight(alarm: Alarm, house: House, now: Moment) -> Sight:
-    """Say of an alarm what it is, since when, how it stands, and whether it waits for somebody."""
+def sight(alarm: Alarm, house: House, now: Moment, present: tuple[str, ...] = ()) -> Sight:
+    """Say of an alarm what it is, since when, how it stands, and whether it waits for somebody.
+
+    `present` is what is said first: how it is now, and what to do.
+    """
     return Sight(
         title=f"{capital(name(alarm.subject, house))}{place(alarm.subject, house)}: {called(alarm.kind)}",
-        lines=(_since(alarm, house, now), _stands(alarm, house, now), _seen(alarm, house, now)),
+        lines=(*present, _since(alarm, house, now), _stands(alarm, house, now), _seen(alarm, house, now)),
         waits=alarm.state in UNSEEN,
         turn=max((alarm.first, *alarm.numbers)),
     )

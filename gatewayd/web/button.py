@@ -16,11 +16,13 @@ from gatewayd.message.token import Claim, read
 from gatewayd.model.effect import Answer
 from gatewayd.model.given import Order
 from gatewayd.web.page import page
+from gatewayd.web.spoken import sentences
 
 log = logging.getLogger(__name__)
 
 WHY = "by the link in a message"
 BUTTON = "I have seen it"
+PAGES = "Open the pages of the house"
 PATIENCE = 20.0  # s for a store that takes long; the order stands whether or not somebody waits for the answer
 INSTEAD = "Open the newest message about this alarm, or run on the gateway: gatewayd ack"
 DONE_WITH = "This alarm is over and needs no answer any more. Nothing is left to do here."
@@ -94,23 +96,23 @@ class Button:
         if not done:
             work.add_done_callback(_hear_of)
             return self._show(self._home.sight(claim.first), LATER)
-        return self._show(self._home.sight(claim.first), work.result().text)
+        return self._show(self._home.sight(claim.first), sentences(work.result().text))
 
     def _claim(self, request: web.Request) -> Claim | web.Response:
         found = read(self._key, request.match_info["token"], self._clock.now().wall)
         if isinstance(found, Claim):
             return found
         title = "This link is too old" if found.expired else "This link does not count"
-        text = page(self._home.name, title, [found.reason, "Nothing was changed.", INSTEAD])
+        text = page(self._home.name, title, [found.reason, "Nothing was changed.", INSTEAD], home=PAGES)
         return web.Response(text=text, status=410 if found.expired else 404, content_type="text/html")
 
     def _show(self, sight: Sight | None, answer: str) -> web.Response:
         if sight is None:
             said = answer.splitlines() or [DONE_WITH]
-            text = page(self._home.name, "Nothing to do" if not answer else "Thank you", said)
+            text = page(self._home.name, "Nothing to do" if not answer else "Thank you", said, home=PAGES)
         else:
             lines = [*answer.splitlines(), *sight.lines]
-            text = page(self._home.name, sight.title, lines, BUTTON if sight.waits and not answer else "")
+            text = page(self._home.name, sight.title, lines, BUTTON if sight.waits and not answer else "", PAGES)
         return web.Response(text=text, content_type="text/html")
 
 

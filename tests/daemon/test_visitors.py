@@ -9,8 +9,10 @@ from gatewayd.daemon.visitors import Visitors, sight
 from gatewayd.message.token import make
 from gatewayd.model.given import Beat
 from gatewayd.model.moment import HOUR, MINUTE
+from gatewayd.model.reading import Heard
 from gatewayd.web.button import Button
 from tests.daemon.test_gateway import Bench, door
+from tests.days.player import BROKER
 from tests.sources.intake import eventually
 from tests.web.home import ask, serving
 
@@ -61,24 +63,44 @@ async def test_what_is_shown() -> None:
     assert first is not None
     assert "much too warm" in first.title
     assert first.waits
-    assert first.lines[2] == "Nobody has said yet that they have seen it."
+    assert first.lines[-1] == "Nobody has said yet that they have seen it."
 
     alarms.acknowledge(alarm, bench.clock.now(), "ann", "")
     seen = home.sight(number)
     assert not seen.waits
-    assert "saw it at" in seen.lines[2]
+    assert "saw it at" in seen.lines[-1]
 
     alarms.re_alarm(alarm, bench.clock.now(), {})
     again = home.sight(number)
     assert again.waits
     assert again.turn > seen.turn > first.turn
-    assert again.lines[2].endswith("it was told of again since.")
+    assert again.lines[-1].endswith("it was told of again since.")
 
     alarms.clear(alarm, bench.clock.now(), {}, latching=True)
     over = home.sight(number)
-    assert "and lasted 20 min" in over.lines[0]
-    assert over.lines[1].startswith("It ended at ")
-    assert "checked the food" in over.lines[1]
+    assert "and lasted 20 min" in over.lines[-3]
+    assert over.lines[-2].startswith("It ended at ")
+    assert "checked the food" in over.lines[-2]
+
+
+async def test_the_link_says_what_to_do() -> None:
+    """Behind a message's link stands how warm it is now and what to do; once it is over, nothing is."""
+    bench = await lived()
+    home, alarms = Visitors(bench.gateway, bench.clock, door(bench)), bench.gateway.watch.alarms
+    alarm, number = alarms.get("shed-chest", HIGH), alarms.number
+    unheard = home.sight(number)
+    bench.gateway.hear(Heard(BROKER, "shed-chest-air", b"-8.2", bench.clock.now()), None)
+    found = home.sight(number)
+    await bench.clock.advance(HOUR)
+    later = home.sight(number)
+    alarms.clear(alarm, bench.clock.now(), {})
+    over = home.sight(number)
+
+    assert unheard.lines[0].startswith("What to do now: Look at lid, plug and breaker")
+    assert found.lines[0] == "It is at −8.2 °C now."
+    assert found.lines[1].startswith("What to do now: Look at lid, plug and breaker")
+    assert later.lines[0] == "It was at −8.2 °C when it was heard last, 1 h ago."
+    assert not [line for line in over.lines if "What to do" in line]
 
 
 async def test_over_and_done() -> None:

@@ -75,6 +75,15 @@ async def test_pressing_twice_is_one_order_until_something_happens(home: FakeHom
     assert all(len(key) <= 80 for key in keys)
 
 
+async def test_every_page_leads_to_the_house(home: FakeHome, link: str) -> None:
+    """Before and after the press, and where a link does not count any more, one tap leads to the house's pages."""
+    shown = [await ask("GET", link), await ask("POST", link), await ask("GET", link[:-3])]
+    home.sights.clear()
+    shown.append(await ask("GET", link))
+
+    assert ['href="/"' in text for _, _, text in shown] == [True] * 4
+
+
 async def test_answered_by_somebody_else(home: FakeHome, link: str) -> None:
     """An alarm that somebody has seen already is shown without a button."""
     home.sights[17] = Sight(SHED.title, ("Bob has seen it.",), waits=False, turn=19)
