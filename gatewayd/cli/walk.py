@@ -21,7 +21,7 @@ from gatewayd.store import carried, excursion
 from gatewayd.store.spell import FIRST, when, why
 
 YES, NO, EACH, SKIP = "y", "n", "e", "?"
-WHICH = "Which? Numbers of the packages, with spaces between, or all"
+WHICH = "On which is it? Numbers of the packages, with spaces between, or all"
 
 
 class Walk:
@@ -104,7 +104,7 @@ class Walk:
 
     def _juice(self, those: Sequence[Fate]) -> None:
         """Ask for raw juice. There is no answer by default: an empty line is asked again."""
-        if not click.confirm(JUICE, default=None):
+        if click.confirm(JUICE, default=None):
             self.order(do="answer", touched=False, **_which(those))
             return
         touched: list[Fate] = list(those) if len(those) == 1 else []
@@ -121,10 +121,10 @@ class Walk:
             self.order(do="answer", answer="cold", **_which(those))
         elif answer == NO:
             hours: float | None = None
-            warm = self._ask(WARM, each=False)
-            if warm == NO:
+            short = self._ask(WARM, each=False)
+            if short == YES:
                 hours = AT_LIMIT
-            elif warm == YES and has_vegetable_juice(those) and self._ask(LONG, each=False) == NO:
+            elif short == NO and has_vegetable_juice(those) and self._ask(LONG, each=False) == YES:
                 hours = BELOW_SIX
             self.order(do="answer", answer="warm", hours=hours, **_which(those))
 
@@ -144,7 +144,7 @@ class Walk:
 
     def _decide_one(self, fate: Fate) -> None:
         click.echo(f"  {self._words(fate)}")
-        if fate.verdict.ruling is Ruling.IF_SOUND and self._ask(SOUND, each=False) == NO:
+        if fate.verdict.ruling is Ruling.IF_SOUND and self._ask(SOUND, each=False) == YES:
             self.order(do="decide", decision="refreeze", **_which([fate]))
             return
         verbs = {"k": "keep", "f": "refreeze", "t": "throw"}

@@ -23,6 +23,7 @@ from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, Moment, from_wall
 from gatewayd.model.units import show_span
 from gatewayd.store import carried, excursion, stock
+from gatewayd.store.spell import chart_says, decided_on
 from gatewayd.store.trouble import StoreTrouble
 
 DECISIONS = {"keep": Decision.KEPT, "refreeze": Decision.REFROZEN, "throw": Decision.THROWN}
@@ -199,13 +200,12 @@ def _answer(
         raised = max(raised, long or 0.0) if long != hours else raised
         found = Finding(whole, one, now, who, answer=answer, hours=long, touched=flag)
         excursion.add(conn, spell.number, found)
-    rulings = Counter(fate.verdict.ruling.value for _, fate in _once(conn, house, spells, request, now))
-    told = ", ".join(f"{count} {ruling}" for ruling, count in rulings.items())
+    told = chart_says([fate for _, fate in _once(conn, house, spells, request, now)])
     more = ""
     if raised and hours is not None:
         measured, named = (show_span(round(each * HOUR)) for each in (raised, hours))
         more = f" The sensor measured {measured} above 4.4 °C (40 °F), which counts here instead of {named}."
-    return f"Written down. By the published chart: {told}.{more}"
+    return f"Written down. The published chart says: {told}.{more}"
 
 
 def _number(request: Plain, what: str) -> float | None:
@@ -241,20 +241,23 @@ def _decide(
         _against(asked, [fate for _, fate, _ in decided])
     writing = stock.pen(conn, now, who)
     note = f"frozen again {from_wall(now).astimezone(house.zone):%d %b %Y}, use first"
-    done: Counter[str] = Counter()
+    done: dict[Decision, list[Fate]] = {}
     kg = 0.0
     for spell, fate, decision in decided:
         if decision is not None:
             made = excursion.decide(writing, spell, fate, decision, note, count)
-            done[decision.value] += 1
+            done.setdefault(decision, []).append(fate)
             kg += made.kg or 0.0
     left = sum(decision is None for _, _, decision in decided)
-    told = ", ".join(f"{many} {what}" for what, many in done.items()) or "nothing"
-    lost = f" ({said.weight(kg, house.units)} thrown out)" if kg else ""
+    lost = said.weight(kg, house.units) if kg else ""
+    told = " ".join(
+        decided_on(decision, those, lost if decision is Decision.THROWN else "", count)
+        for decision, those in done.items()
+    )
     rest = (
         f" Left to decide: {left}, not judged, or to be looked at for mould, slime or a smell of yeast." if left else ""
     )
-    return f"Decided: {told}{lost}.{rest}{_unsaid(asked, chosen)}"
+    return f"{told or 'Nothing was decided.'}{rest}{_unsaid(asked, chosen)}"
 
 
 def _fits(count: float, fate: Fate) -> None:

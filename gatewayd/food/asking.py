@@ -17,15 +17,16 @@ from gatewayd.food.row import Category
 from gatewayd.food.table import find
 from gatewayd.model.excursion import Answer, Ruling
 
+# To each question "no" is the answer that throws food out, so that a word never changes its meaning from page to page.
 COLD = "Ice crystals in it, or as cold as a refrigerator (4.4 °C, 40 °F, or below)?"
-WARM = "Was it above 40 °F (4.4 °C) for MORE THAN 2 HOURS?"
-LONG = "There is vegetable juice in it. Was it above 40 °F for 6 HOURS OR MORE?"
-JUICE = "Did juice of raw meat or poultry drip on anything here?"
-SOUND = "Any mould, slime or smell of yeast?"
+WARM = "Was it above 40 °F (4.4 °C) for 2 HOURS OR LESS?"
+LONG = "There is vegetable juice in it. Was it above 40 °F for LESS THAN 6 HOURS?"
+JUICE = "Is everything here clean, with no juice of raw meat or poultry on it?"
+SOUND = "Is it sound: no mould, no slime, no smell of yeast?"
 RULES = "Judge each package by itself. Never taste food to find out. When in doubt, throw it out."
 REST = "For the rest the sensor answers, which was never above 4.4 °C (40 °F)."
-AT_LIMIT = 2.0  # h; the answer "no" to WARM: at most
-BELOW_SIX = 5.9  # h; the answer "no" to LONG: less than six
+AT_LIMIT = 2.0  # h; the answer "yes" to WARM: at most
+BELOW_SIX = 5.9  # h; the answer "yes" to LONG: less than six
 ALL = "*"  # put off: all that are left
 BOX = "box"  # the key of a box of which nobody listed what is in it
 
@@ -36,6 +37,7 @@ class Step(Enum):
     FOUND = "found"
     JUICE = "juice"
     CHART = "chart"
+    DOUBT = "doubt"
     DECIDE = "decide"
     DONE = "done"
 
@@ -78,6 +80,9 @@ def step(those: Sequence[Fate], said: AbstractSet[str], aside: Aside) -> tuple[S
     clear = [fate for fate in left if is_clear(fate)]
     if len(clear) > 1 and not aside.one:
         return Step.CHART, clear
+    doubt = [fate for fate in left if in_doubt(fate)]
+    if len(doubt) > 1 and not aside.one:
+        return Step.DOUBT, doubt
     return (Step.DECIDE, left[:1]) if left else (Step.DONE, [])
 
 
@@ -91,6 +96,21 @@ def asks_juice(fate: Fate, said: AbstractSet[str]) -> bool:
 def is_clear(fate: Fate) -> bool:
     """Return whether the chart says by itself what becomes of an item."""
     return fate.verdict.ruling in (Ruling.REFREEZE, Ruling.DISCARD) and not fate.unsaid
+
+
+def in_doubt(fate: Fate) -> bool:
+    """Return whether nobody could tell what the chart asks of an item: when in doubt, it is thrown out."""
+    return fate.verdict.ruling is Ruling.NOT_JUDGED or fate.unsaid
+
+
+def ready(those: Sequence[Fate], said: AbstractSet[str]) -> list[Fate]:
+    """Return the items on which nothing more is asked before what the chart says is done."""
+    return [fate for fate in those if fate.open and is_clear(fate) and not asks_juice(fate, said)]
+
+
+def rulings(those: Sequence[Fate]) -> str:
+    """Return what the chart says of some items, for a form to carry: what it showed must still hold when it is sent."""
+    return ".".join(sorted(f"{key(fate)}-{fate.verdict.ruling.name}" for fate in those))
 
 
 def has_vegetable_juice(those: Sequence[Fate]) -> bool:

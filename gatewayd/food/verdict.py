@@ -21,7 +21,7 @@ _TASTE = "Never taste food to find out; looks and smell do not prove that it is 
 _DRIP = "Throw out whatever the juice of raw meat or poultry has touched."
 # Virginia Tech: within 24 h; University of Missouri Extension: mark what was out, for first use
 _AGAIN = "Cook it or freeze it again at once, within a day at the latest."
-_MARK = "Mark what you freeze again and use it first: it is safe, but no longer as good."
+_MARK = "Mark what you freeze again and use it first: it loses quality."
 _SOUND = "Throw it out if there is mould, slime or a smell of yeast."
 _JUDGE = (_EACH, _TASTE, _DRIP, DOUBT)
 _TOUCHED = "Anything that the juice of raw meat or poultry has touched is thrown out, whatever it is and however cold."

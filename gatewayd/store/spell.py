@@ -8,8 +8,9 @@ from typing import Any
 from gatewayd.food import said
 from gatewayd.food.fate import Fate
 from gatewayd.food.seen import Seen
-from gatewayd.message.words import called, level, name, person
-from gatewayd.model.excursion import Excursion, Ruling
+from gatewayd.message.words import called, capital, level, name, person
+from gatewayd.message.words import listed as listed_words
+from gatewayd.model.excursion import Decision, Excursion, Ruling
 from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, from_wall, iso
 from gatewayd.model.units import show_span
@@ -259,6 +260,43 @@ def became(fate: Fate, house: House) -> str:
     if fate.decision is not None:
         return f"Decided by {person(fate.decided_by, house)}: {fate.decision.value}"
     return "Used up, not there any more." if fate.gone else ""
+
+
+def chart_says(those: Sequence[Fate]) -> str:
+    """Say what the chart says of some items, the foods by name: "throw out trout; keep bread"."""
+    groups: dict[tuple[Ruling, bool], list[Fate]] = {}
+    for fate in those:
+        groups.setdefault((fate.verdict.ruling, fate.unsaid), []).append(fate)
+    return "; ".join(_rule(*which, named(some)) for which, some in groups.items()) or "nothing"
+
+
+def _rule(ruling: Ruling, unsaid: bool, foods: str) -> str:  # noqa: FBT001 - a part of the key above
+    if ruling is Ruling.NOT_JUDGED:
+        return f"not judged: {foods}"
+    if unsaid:
+        return f"keep {foods}, if no juice of raw meat or poultry dripped on it"
+    return f"keep {foods}, as long as it is sound" if ruling is Ruling.IF_SOUND else f"{ruling.value} {foods}"
+
+
+def decided_on(decision: Decision, those: Sequence[Fate], weight: str = "", count: float | None = None) -> str:
+    """Say what was decided on which food: "Thrown out: trout (2 kg)."; `count` where it was a part of one package."""
+    package = those[0].item.package
+    part = f"{said.number(count)} of " if count is not None and package is not None else ""
+    foods = f"{part}{said.what(package)}" if part and package is not None else named(those)
+    more = ", ".join(filter(None, ["" if len(those) == 1 else f"{len(those)} packages", weight]))
+    return f"{capital(decision.value)}: {foods}{f' ({more})' if more else ''}."
+
+
+def named(those: Sequence[Fate], most: int = 5) -> str:
+    """Name the foods of some items, each once, the first few of many."""
+    foods = list(
+        dict.fromkeys(
+            fate.item.food if fate.item.package is not None else f"all that is in {fate.item.box.name}"
+            for fate in those
+        )
+    )
+    left = len(foods) - most
+    return listed_words([*foods[:most], f"{left} more"] if left > 0 else foods)
 
 
 def counts(those: Sequence[Fate]) -> str:

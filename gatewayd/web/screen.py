@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from gatewayd.food import asking
-from gatewayd.food.asking import among, key, step
+from gatewayd.food.asking import among, key, rulings, step
 from gatewayd.food.fate import SENSOR, Fate
 from gatewayd.food.said import number as number_of
 from gatewayd.food.said import weight
@@ -28,9 +28,9 @@ _ORDER = {
 }
 _SAYS = {"keep": "Keep it as it is", "refreeze": "Freeze it again, use it first", "throw": "Throw it out"}
 _SOUND = {
-    "keep": "None of it: keep it as it is",
-    "refreeze": "None of it: freeze it again, use it first",
-    "throw": "There is: throw it out",
+    "keep": "Yes: keep it as it is",
+    "refreeze": "Yes: freeze it again, use it first",
+    "throw": "No: throw it out",
 }
 
 
@@ -39,7 +39,7 @@ def screen(house: House, scene: Scene, place: Place, stand: Stand, number: int) 
     asked, those = _asked(place, stand)
     answering = [fate for fate in place.those if fate.open and fate.by == SENSOR]
     onward = scene.places[scene.places.index(place) + 1 :]
-    shown = {
+    shown: dict[str, Any] = {
         "ask": asked, "stand": stand, "box": place.name, "freezer": name(place.spell.freezer, house),
         "place": scene.places.index(place) + 1, "places": len(scene.places),
         "items": [(key(fate), spell.words(fate, house)) for fate in those], "many": MANY,
@@ -61,6 +61,9 @@ def screen(house: House, scene: Scene, place: Place, stand: Stand, number: int) 
             return {**shown, "question": asking.JUICE}
         case "chart":
             return shown | _chart(house, those, shown)
+        case "doubt":
+            cautions = dict.fromkeys(each for fate in those for each in fate.verdict.cautions)
+            return shown | {"cautions": list(cautions), "fields": {**shown["fields"], "shown": rulings(those)}}
         case "decide" | "sure":
             return shown | _decide(house, those[0], stand, shown)
         case _:
@@ -131,11 +134,6 @@ def _decide(house: House, fate: Fate, stand: Stand, shown: dict[str, Any]) -> di
         "wants": _SAYS.get(stand.want, ""),
         "fields": {**shown["fields"], "ask": "decide", "shown": rulings([fate])},
     }
-
-
-def rulings(those: Sequence[Fate]) -> str:
-    """Return what the chart says of some items, for a form to carry."""
-    return ".".join(sorted(f"{key(fate)}-{fate.verdict.ruling.name}" for fate in those))
 
 
 def summary(conn: sqlite3.Connection, house: House, spells: Sequence[Excursion], now: int) -> dict[str, Any]:

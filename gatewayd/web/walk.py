@@ -9,7 +9,7 @@ from typing import Any
 from aiohttp import web
 
 from gatewayd.food import asking
-from gatewayd.food.asking import Step, among, key, step
+from gatewayd.food.asking import Step, among, key, rulings, step
 from gatewayd.food.fate import Fate, Finding
 from gatewayd.model.excursion import Answer, Excursion, Ruling
 from gatewayd.model.house import House
@@ -19,13 +19,20 @@ from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.happened import address, meant
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
-from gatewayd.web.screen import rulings, screen, summary
+from gatewayd.web.screen import screen, summary
 from gatewayd.web.spoken import spoken
 from gatewayd.web.stand import FIELDS, LONGEST, Place, Scene, Stand, read_stand
 from gatewayd.web.visitor import signed_in
 
 HARSH = (Ruling.DISCARD, Ruling.NOT_JUDGED)  # to keep such food takes a second word
-ASKS = ("found", "warm", "long", "juice", "chart", "decide")
+ASKS = ("found", "warm", "long", "juice", "chart", "doubt", "decide")
+SAYS = {  # what can be said where it is decided
+    "chart": ("chart", "one"),
+    "doubt": ("throw", "one", "later"),
+    "decide": ("keep", "refreeze", "throw", "some", "later"),
+}
+EARLY = 700  # ms after a page was made, the time of a double tap: nobody has read the question. Our choice
+TOO_EARLY = "That tap came at once after the one before and was not counted. Read the question, then tap."
 MEANWHILE = "That was answered already."
 OTHERWISE = "Something else was said of it meanwhile. Nothing was changed; look again."
 
@@ -63,7 +70,7 @@ class Walk:
         last = asking.last_of(signed_in(request).who, scene.findings)
         shown: dict[str, Any] = {
             "number": number, "last": _said_last(scene, last), "last_at": last[-1].at if last else 0, "wrong": wrong,
-            "typed": typed, "status": status,
+            "typed": typed, "status": status, "asked_at": self._home.now().steady,
         }  # fmt: skip
         house, now = self._home.house, self._home.now().wall
         if place is None:
@@ -83,6 +90,8 @@ class Walk:
             ask = form.choice("ask", ASKS)
         except Wrong as why:
             return self._paint.back(request, address(number, more="/walk"), str(why), done=False)
+        if self._early(form):
+            return self._paint.back(request, stand.address(number), TOO_EARLY, done=False)
         async with self._turn:
             try:
                 return await self._act(request, form, stand, number, ask)
@@ -98,7 +107,7 @@ class Walk:
         match ask:
             case "juice":
                 orders, after = _juice(place, form, stand)
-            case "chart" | "decide":
+            case "chart" | "doubt" | "decide":
                 orders, after = _decision(place, form, stand, ask)
             case _:
                 orders, after = _found(place, form, stand, ask)
@@ -118,6 +127,8 @@ class Walk:
         """Undo what this person said last in this warm spell, and ask it again."""
         number, form = int(request.match_info["number"]), await read_form(request)
         who, stand = signed_in(request).who, Stand(form.text("freezer", 80), form.text("at"))
+        if self._early(form):
+            return self._paint.back(request, stand.address(number), TOO_EARLY, done=False)
         async with self._turn:
             scene = await self._scene(number, stand)
             last = asking.last_of(who, scene.findings)
@@ -139,6 +150,11 @@ class Walk:
                     request, again.address(number), "Answer it anew; until then the old one counts."
                 )
             return self._paint.answered(request, stand.address(number), await self._home.ask(order, who))
+
+    def _early(self, form: Form) -> bool:
+        """Return whether a form comes so soon after its page was made that the tap was meant for the page before."""
+        asked_at = form.text("asked_at")
+        return asked_at.isdecimal() and 0 <= self._home.now().steady - int(asked_at) < EARLY
 
     async def _scene(self, number: int, stand: Stand) -> Scene:
         house, now = self._home.house, self._home.now().wall
@@ -239,11 +255,11 @@ def _found(place: Place, form: Form, stand: Stand, ask: str) -> tuple[Orders, St
             return [], replace(stand, q="warm", those=keys)
         case "found", _:
             return [], stand.put_off("found", keys)
-        case "warm", "no":
+        case "warm", "yes":
             return [{**which, "answer": "warm", "hours": asking.AT_LIMIT}], plain
-        case "warm", "yes" if asking.has_vegetable_juice(those):
+        case "warm", "no" if asking.has_vegetable_juice(those):
             return [], replace(stand, q="long", those=keys)
-        case "long", "no":
+        case "long", "yes":
             return [{**which, "answer": "warm", "hours": asking.BELOW_SIX}], plain
         case _:
             return [{**which, "answer": "warm", "hours": None}], plain
@@ -260,7 +276,7 @@ def _juice(place: Place, form: Form, stand: Stand) -> tuple[Orders, Stand]:
     ticked = set(form.choices("touched"))
     if say == "some" and not ticked:
         raise Wrong("Tick what the juice touched, or choose another answer.")
-    touched = [fate for fate in those if say == "yes" or (say == "some" and key(fate) in ticked)]
+    touched = [fate for fate in those if say == "no" or (say == "some" and key(fate) in ticked)]
     clean = [fate for fate in those if fate not in touched]
     orders = [
         {"do": "answer", "touched": flag, **_which(some)} for flag, some in ((True, touched), (False, clean)) if some
@@ -270,9 +286,9 @@ def _juice(place: Place, form: Form, stand: Stand) -> tuple[Orders, Stand]:
 
 def _decision(place: Place, form: Form, stand: Stand, ask: str) -> tuple[Orders, Stand]:
     """Return what is ordered by a decision. What the page showed must still be what the chart says."""
-    say = form.choice("say", ("chart", "one") if ask == "chart" else ("keep", "refreeze", "throw", "some", "later"))
+    say = form.choice("say", SAYS[ask])
     those, plain = _meant(place, stand.those), stand.plain()
-    those = those if ask == "chart" else those[:1]
+    those = those[:1] if ask == "decide" else those
     if say == "one":
         return [], replace(plain, aside=replace(stand.aside, one=True))
     if not those:

@@ -4,7 +4,18 @@ from dataclasses import replace
 
 import pytest
 
-from gatewayd.food.asking import ALL, Aside, Step, boxes, has_vegetable_juice, last_of, spoke_of_juice, step, told
+from gatewayd.food.asking import (
+    ALL,
+    Aside,
+    Step,
+    boxes,
+    has_vegetable_juice,
+    last_of,
+    ready,
+    spoke_of_juice,
+    step,
+    told,
+)
 from gatewayd.food.fate import SENSOR, Fate, Finding, Item, fates
 from gatewayd.food.seen import Seen
 from gatewayd.model.excursion import Answer, Curve, Decision, Ruling
@@ -60,10 +71,13 @@ def test_who_cannot_tell_goes_on() -> None:
     aside = Aside(found=frozenset({"1"}))
     juice, _ = step(those, set(), aside)
     aside = replace(aside, juice=frozenset({ALL}))
-    asked, first = step(those, set(), aside)
+    doubt, both = step(those, set(), aside)
+    asked, first = step(those, set(), replace(aside, one=True))
     after, second = step(those, set(), replace(aside, later=frozenset({"1"})))
 
     assert juice is Step.JUICE
+    assert (doubt, [fate.item.food for fate in both]) == (Step.DOUBT, ["trout", "bread"])
+    assert ready(those, set()) == []
     assert (asked, first[0].item.food, first[0].verdict.ruling) == (Step.DECIDE, "trout", Ruling.NOT_JUDGED)
     assert (after, second[0].item.food) == (Step.DECIDE, "bread")
     assert step(those, set(), replace(aside, later=frozenset({ALL}))) == (Step.DONE, [])

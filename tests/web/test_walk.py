@@ -65,12 +65,12 @@ async def test_whole_walk(tmp_path: Path) -> None:
         assert latched(house)
         first = await house.phone.get(f"{way}/walk")
         warm = await taps(house, "each", "yes", "no")  # low basket: venison cold; plums not
-        juice = await taps(house, "yes", "yes")  # plums warm for long; apple juice cold
-        chart = await say(house, "no")
+        juice = await taps(house, "no", "yes")  # plums warm for long; apple juice cold
+        chart = await say(house, "yes")
         sound = await say(house, "chart")
         second = await say(house, "refreeze")
-        await taps(house, "no", "yes")  # top basket: all of it warm
-        bread = await say(house, "no")
+        await taps(house, "no", "no")  # top basket: all of it warm
+        bread = await say(house, "yes")
         end = await say(house, "chart")
         await house.phone.get(f"{way}/walk")
         found = await decisions(house, way)
@@ -78,10 +78,10 @@ async def test_whole_walk(tmp_path: Path) -> None:
 
     assert "box 1 of 2" in first.words
     assert "Ice crystals in it" in first.words
-    assert "MORE THAN 2 HOURS" in warm.words
+    assert "2 HOURS OR LESS" in warm.words
     assert "raw meat" in juice.words
     assert "Do so with these 2" in chart.words
-    assert "Any mould, slime or smell of yeast?" in sound.words
+    assert "Is it sound: no mould, no slime, no smell of yeast?" in sound.words
     assert "box 2 of 2" in second.words
     assert "Throw out" in bread.words
     assert "All is decided" in end.words
@@ -98,7 +98,7 @@ async def test_goes_on_where_it_was_left(tmp_path: Path) -> None:
     """Who stops and comes back, with another phone too, is asked what was not answered yet, and nothing twice."""
     async with thawed(tmp_path) as (house, way), Phone(house.begins) as other:
         await house.phone.get(f"{way}/walk")
-        await taps(house, "yes", "no")
+        await taps(house, "yes", "yes")
         await other.sign_in("ben")
         page = await other.get(f"{way}/walk")
         again = await house.phone.get(f"{way}/walk")
@@ -117,7 +117,7 @@ async def test_two_walk_at_once(tmp_path: Path) -> None:
         await ben.get(f"{way}/walk")
         await say(house, "yes")
         late = await say(house, "no", ben)  # of the page that asks what Ann has answered
-        await say(house, "no")
+        await say(house, "yes")
         await house.phone.get(f"{way}/walk?at=shed-chest/low-basket&one=1")
         await ben.get(f"{way}/walk?at=shed-chest/low-basket&one=1")
         both = await asyncio.gather(say(house, "throw"), say(house, "refreeze", ben))
@@ -135,9 +135,9 @@ async def test_undo(tmp_path: Path) -> None:
         await house.phone.get(f"{way}/walk")
         await say(house, "yes")
         found = await undo(house)
-        await taps(house, "yes", "no")
+        await taps(house, "yes", "yes")
         juice = await undo(house)
-        await taps(house, "no", "one", "throw")
+        await taps(house, "yes", "one", "throw")
         kept = await decisions(house, way)
         back = await undo(house)
         empty = await decisions(house, way)
@@ -150,7 +150,7 @@ async def test_undo(tmp_path: Path) -> None:
 
     assert "Ice crystals in it" in found.words
     assert "until then the old one counts" in juice.words
-    assert "drip on anything here" in juice.words
+    assert "no juice of raw meat or poultry on it?" in juice.words
     assert list(kept.values()) == ["thrown out"]
     assert "Undone: the last decision" in back.words
     assert empty == {}
@@ -162,7 +162,8 @@ async def test_against_the_chart(tmp_path: Path) -> None:
     """What the chart throws out is kept only by a second tap; what nobody could tell stays not judged."""
     async with thawed(tmp_path, foods=TOP) as (house, way):
         await house.phone.get(f"{way}/walk")
-        page = await say(house, "unknown")
+        doubt = await say(house, "unknown")
+        page = await say(house, "one")
         sure = await say(house, "keep")
         nothing = await decisions(house, way)
         await say(house, "keep")
@@ -170,6 +171,8 @@ async def test_against_the_chart(tmp_path: Path) -> None:
         await say(house, "later")
         end = house.phone.page
 
+    assert "Nobody could tell. When in doubt, throw it out" in doubt.words
+    assert "Throw out these 2" in doubt.words
     assert "Not judged: when in doubt, throw it out" in page.words
     assert "does not let you keep it" in sure.words
     assert nothing == {}
@@ -178,11 +181,68 @@ async def test_against_the_chart(tmp_path: Path) -> None:
     assert "gatewayd " not in end.words
 
 
+async def test_all_in_doubt(tmp_path: Path) -> None:
+    """What nobody could tell of is thrown out by one tap, all of the box, and the answer names it."""
+    async with thawed(tmp_path, foods=TOP) as (house, way):
+        await house.phone.get(f"{way}/walk")
+        end = await taps(house, "unknown", "throw")
+        found = await decisions(house, way)
+
+    assert found == {"trout": "thrown out", "bread": "thrown out"}
+    assert "Thrown out: trout and bread (2 packages, 3.5 kg)." in end.words
+
+
+async def test_second_tap_of_two(tmp_path: Path) -> None:
+    """A tap at once after the last answers nothing, on whatever page, and it is said so; a moment later it counts."""
+    async with thawed(tmp_path, foods=TOP) as (house, way):
+        await house.phone.get(f"{way}/walk")
+        asked = await say(house, "no")
+        await house.clock.advance(300)
+        sheet = asked.sheet(f"{way}/walk")
+        early = await house.phone.press(sheet.action, say="no")
+        warm = await say(house, "no")
+        await taps(house, "yes", "one")
+        await house.clock.advance(300)
+        nothing = await house.phone.press(sheet.action, say="throw")
+        none = await decisions(house, way)
+        undone = await house.phone.press(f"{way}/walk/undo")
+        thrown = await taps(house, "one", "throw")
+        one = await decisions(house, way)
+
+    for page in (early, nothing, undone):
+        assert "came at once after the one before and was not counted" in page.words
+    assert "2 HOURS OR LESS" in early.words
+    assert "The published chart says: throw out trout; keep bread" in warm.words
+    assert none == {}
+    assert list(one.values()) == ["thrown out"]
+    assert "Thrown out: trout (2 kg)." in thrown.words
+
+
+async def test_no_is_always_the_bad_answer(tmp_path: Path) -> None:
+    """On every page that asks, yes is the first button and no the second, and no never makes food any better."""
+    async with thawed(tmp_path, foods=("tomato juice, 1 kg, top basket", *TOP)) as (house, way):
+        pages = [await house.phone.get(f"{way}/walk")]
+        pages += [await say(house, "no") for _ in range(2)]  # not cold; and not for 2 hours or less
+        await say(house, "yes")  # the vegetable juice: for less than 6 hours
+        pages.append(await house.phone.get(f"{way}/walk"))
+        end = await taps(house, "no", "chart")
+        found = await decisions(house, way)
+
+    for page in pages:
+        first, second = page.sheet(f"{way}/walk").buttons[:2]
+        assert first.startswith("Yes")
+        assert second.startswith("No")
+    assert "LESS THAN 6 HOURS" in pages[2].words
+    assert "no juice of raw meat" in pages[3].words
+    assert set(found.values()) == {"thrown out"}
+    assert "All is decided" in end.words
+
+
 async def test_only_some(tmp_path: Path) -> None:
     """Of several packages some can be thrown out, the rest is asked for; a wrong number is said and stays."""
     async with thawed(tmp_path, foods=TOP) as (house, way):
         await house.phone.get(f"{way}/walk")
-        await say(house, "unknown")
+        await taps(house, "unknown", "one")
         wrong = await say(house, "some", count="many")
         empty = await say(house, "some", count="")
         too_many = await say(house, "some", count="9")
@@ -194,7 +254,7 @@ async def test_only_some(tmp_path: Path) -> None:
     assert 'value="many"' in wrong.text
     assert "Say how many" in empty.words
     assert "No more than 2" in too_many.words
-    assert "Decided: 1 thrown out (1 kg thrown out)" in rest.words
+    assert "Thrown out: 1 of 2 bags of trout (1 kg)." in rest.words
     assert "1 bag of trout" in rest.words
     assert ",trout,1,1.0," in lost.text
 
@@ -219,7 +279,7 @@ async def test_still_warm(tmp_path: Path) -> None:
     """While it is warm the alarm does not end by decisions, and the page says what to do, without a command."""
     async with thawed(tmp_path, foods=TOP, ended=False) as (house, way):
         await house.phone.get(f"{way}/walk")
-        end = await taps(house, "no", "yes", "no", "chart")
+        end = await taps(house, "no", "no", "yes", "chart")
 
     assert "is still too warm" in end.words
     assert "gatewayd " not in end.words
@@ -252,7 +312,7 @@ async def test_foreign_words(tmp_path: Path) -> None:
     """Food with the name of a script or a formula, written from right to left, is text on every page of the walk."""
     async with thawed(tmp_path, foods=(FOREIGN, *TOP)) as (house, way):
         pages = [await house.phone.get(f"{way}/walk")]
-        for answer in ("each", "unknown", "unknown", "unknown", "keep", "throw", "later", "later"):
+        for answer in ("each", "unknown", "unknown", "unknown", "one", "keep", "throw", "later", "later"):
             pages.append(await say(house, answer))  # noqa: PERF401 - each follows from the one before
         pages += [await house.phone.get(way), await house.phone.get(f"/print{way}")]
         odd = await house.phone.get(f"{way}/walk?at=<script>&those=%00x.9&q=sure&want=<b>&found={'9' * 900}")
@@ -288,7 +348,7 @@ async def test_again_after_two_warm_hours(tmp_path: Path) -> None:
     """What was found cold while it was warm is asked again when it was warm for more than two hours since."""
     async with thawed(tmp_path, foods=TOP, ended=False) as (house, way):
         await house.phone.get(f"{way}/walk")
-        await taps(house, "yes", "no")
+        await taps(house, "yes", "yes")
         await live(house, (6.0 for _ in range(30)), every=5 * MINUTE)
         await live(house, (COLD[n % 4] for n in range(5)), every=5 * MINUTE)
         page = await house.phone.get(f"{way}/walk")
