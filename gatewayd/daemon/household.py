@@ -12,7 +12,7 @@ from gatewayd.model.moment import SECOND, Moment, between, from_wall
 from gatewayd.model.route import Route
 from gatewayd.notify.letter import Letter, Outcome, trial_letter
 from gatewayd.settings import edit, places
-from gatewayd.settings.differ import differences
+from gatewayd.settings.differ import differences, touched
 from gatewayd.settings.document import Document, read_document
 from gatewayd.settings.faults import Fault, Said, SettingsError
 from gatewayd.settings.standing import Standing, standing
@@ -60,6 +60,7 @@ class Household:
         self._sender = sender
         self._clock = clock
         self._tried: Moment | None = None
+        self._set: dict[str, tuple[str, str]] = {}  # path -> what was set there since the start, and by whom
 
     @property
     def settings(self) -> Settings:
@@ -79,6 +80,11 @@ class Household:
         """Return where each setting stands on the disk now, and what keeps those files from being read."""
         return standing(self._files, self._state_dir / places.HOUSE_FILE)
 
+    def set_by(self, path: str, stands: str) -> str:
+        """Return who set what `stands` at a path of house.yaml, empty where that was before the start or by command."""
+        was, who = self._set.get(path, ("", ""))
+        return who if was == stands else ""
+
     def undoable(self) -> bool:
         """Return whether there is a version before the last change."""
         return (self._state_dir / edit.BEFORE).exists()
@@ -88,32 +94,62 @@ class Household:
         before = self._state_dir / edit.BEFORE
         try:
             old = _document(before) if before.exists() and before.stat().st_size else {}
-            return differences(self.document(), old)
+            return differences(self.document(), old, self._names())
         except (SettingsError, OSError):
             return []  # undo itself then says what is wrong
 
     async def change(self, edit_: Edit, who: str) -> list[str]:
         """Let `edit_` change house.yaml and put it in force; return every fault in words, [] when done."""
         said: list[str] = []
+        anew: dict[str, str] = {}
 
         def noted(document: Document) -> Document:
             changed = edit_(document)
-            said.extend(differences(document, changed))
+            said.extend(differences(document, changed, self._names()))
+            anew.update(touched(document, changed))
             return changed
 
         def work(agree: edit.Agree) -> Settings:
             return edit.change(noted, self._files, env=self._env, state_dir=self._state_dir, agree=agree)
 
-        return await self._carry_out(work, lambda: f"{who} changed the settings: {' '.join(said)}")
+        faults = await self._carry_out(work, lambda: f"{who} changed the settings: {' '.join(said)}")
+        if not faults:
+            self._note(anew, who)
+        return faults
 
     async def undo(self, who: str) -> list[str]:
         """Put the version of house.yaml before the last change back in force; return every fault in words."""
-        said = self.undoing()
+        said, before = self.undoing(), self._standing_document()
 
         def work(agree: edit.Agree) -> Settings:
             return edit.undo(self._files, env=self._env, state_dir=self._state_dir, agree=agree)
 
-        return await self._carry_out(work, lambda: f"{who} took a change of the settings back: {' '.join(said)}")
+        faults = await self._carry_out(work, lambda: f"{who} took a change of the settings back: {' '.join(said)}")
+        if not faults:
+            self._note(touched(before, self._standing_document()), who)
+        return faults
+
+    def _note(self, anew: Mapping[str, str], who: str) -> None:
+        """Remember who set what, by the name that the others know."""
+        person = self.settings.house.people.get(who)
+        name = person.name if person is not None else f"a {who}" if who == "guest" else who
+        self._set.update((path, (stands, name)) for path, stands in anew.items())
+
+    def _standing_document(self) -> Document:
+        """Return what stands in house.yaml, nothing where it cannot be read: undo itself then says what is wrong."""
+        try:
+            return self.document()
+        except SettingsError:
+            return {}
+
+    def _names(self) -> dict[str, str]:
+        """Return what people call what the settings in force know, by its path in them."""
+        house = self.settings.house
+        return {
+            f"{section}.{id_}": one.name
+            for section, entries in (("freezers", house.freezers), ("sensors", house.sensors), ("people", house.people))
+            for id_, one in entries.items()
+        }
 
     async def _carry_out(self, work: Callable[[edit.Agree], Settings], words: Callable[[], str]) -> list[str]:
         """Write in a thread, and take what was written; `words` say so in the log of the house."""
@@ -173,6 +209,10 @@ class Fixed:
     def standing(self) -> Standing:
         """Return that nothing stands in any file."""
         return Standing({}, (), self.settings.house_file)
+
+    def set_by(self, path: str, stands: str) -> str:  # noqa: ARG002 - the pages' contract
+        """Return that nobody set anything."""
+        return ""
 
     def undoable(self) -> bool:
         """Return that there is nothing to take back."""

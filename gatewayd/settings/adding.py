@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from gatewayd.model.format import Saying
 from gatewayd.model.house import WIRED, House, Sensor
+from gatewayd.settings.differ import Difference
 from gatewayd.settings.document import Document, plain, with_radio, with_sensor, written
+from gatewayd.settings.secrets import unescape
 from gatewayd.settings.typed import Settings
 from gatewayd.watch.nearby import Neighbour, pointers, understand, unit_at
 

@@ -15,7 +15,6 @@ from gatewayd.settings.tree import Branch, Items, Node, Text
 
 T = TypeVar("T")
 
-_ADVICE = re.compile(r"; (?:write it like|use|allowed are) ")  # the model's words for what `allowed` says already
 _KEY_LIKE = re.compile(r"[\w .-]{1,40}")  # what else stands where a key belongs may be a slipped secret: not shown
 
 
@@ -185,7 +184,7 @@ class Checker:
             value = key.reader.parse(text)
         except ValueError as error:
             # a reader's own words may quote the value, so they are not passed on for a secret; `allowed` says the rest
-            problem = "does not have the right form" if hidden else _ADVICE.split(str(error))[0]
+            problem = "does not have the right form" if hidden else readers.without_advice(error)
             self.faults.append(fault(here, problem, allowed, shown))
             return None
         if key.secret and text and not placeholders(node.text):

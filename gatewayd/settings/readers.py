@@ -19,6 +19,7 @@ from gatewayd.model.units import Celsius, Kelvin, TemperatureUnit
 
 T = TypeVar("T")
 
+_ADVICE = re.compile(r"; (?:write it like|use|allowed are) ")
 TOPIC_BYTES = 65_535  # longest string of MQTT (3.1.1 and 5, section 1.5.3 / 1.5.4)
 
 
@@ -43,6 +44,11 @@ def check_characters(text: str) -> None:
     for character in text:
         if unicodedata.category(character) in ("Cc", "Cs"):
             raise ValueError(f"holds the control character U+{ord(character):04X}")
+
+
+def without_advice(wrong: ValueError) -> str:
+    """Return why a value is refused, without the model's words for what `allowed` says already."""
+    return _ADVICE.split(str(wrong))[0]
 
 
 def choice(options: dict[str, T]) -> Callable[[str], T]:

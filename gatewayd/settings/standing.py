@@ -12,11 +12,15 @@ from gatewayd.settings.tree import Branch, Items, Node, Text, read
 
 @dataclass(frozen=True, slots=True)
 class Stands:
-    """Hold where a setting stands and what is written there; a secret is shown as `…`."""
+    """Hold where a setting stands and what is written there; a secret is shown as `…`.
+
+    `text` is one short line to show, `written` the whole of it, empty for a secret, a list and a group.
+    """
 
     file: Path
     line: int
     text: str
+    written: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +66,9 @@ def _note(branch: Branch, group: Group, above: str, file: Path, found: dict[str,
             if below is not None:
                 _note(node, below, f"{path}.", file, found)
         else:
-            found.setdefault(path, Stands(file, line, _shown(node, keys.get(name))))
+            text = _shown(node, keys.get(name))
+            whole = node.text if isinstance(node, Text) and text != HIDDEN else ""
+            found.setdefault(path, Stands(file, line, text, whole))
 
 
 def _shown(node: Node, key: "Key[object] | ListKey | None") -> str:

@@ -82,6 +82,7 @@ class Limits:
             request, "settings.html", status=status, wrong=wrong, freezers=freezers, parts_=PARTS,
             faults=[str(fault) for fault in standing.faults], warnings=self._wiring.settings.warnings,
             undoing=self._wiring.undoing() if self._wiring.undoable() else [], undoable=self._wiring.undoable(),
+            version=self._home.house.version,
             kinds=[(kind.value, kind.value.replace("-", " ")) for kind in Kind],
             filled={"name": "", "kind": "chest", "id": "", **(filled or {})},
         )  # fmt: skip
@@ -149,7 +150,10 @@ class Limits:
         return self._paint.back(request, "/settings", text, done=not faults)
 
     async def undo(self, request: web.Request) -> web.Response:
-        """Take the last change back."""
+        """Take the last change back, if it is the one that the page showed."""
+        if (await read_form(request)).text("version") != self._home.house.version:
+            text = "Something else was changed since. Look at what would be taken back now."
+            return self._paint.back(request, "/settings", text, done=False)
         before = self._wiring.settings.warnings
         faults = await self._wiring.undo(signed_in(request).who)
         self._warn(request, before if not faults else self._wiring.settings.warnings)
@@ -177,16 +181,18 @@ class Limits:
         return self._paint.page(
             request, "settings_part.html", status=status, title=title, sheet=sheet, action=action, back="/settings",
             back_words="All settings",
-            version=self._home.house.version,
         )  # fmt: skip
 
     async def _save(
         self, request: web.Request, make: Callable[[Standing], Sheet], title: str, action: str
     ) -> web.Response:
         sheet = make(await asyncio.to_thread(self._wiring.standing))
-        filled = await fill(request, sheet, self._home.house, lambda edit: self._change(request, edit))
+        filled = await fill(
+            request, sheet, self._home.house, lambda edit: self._change(request, edit), self._wiring.set_by
+        )
         if not filled.right:
             return self._part(request, filled, title, action, 422)
+        self._paint.say(request, " ".join(filled.meanwhile))
         return self._paint.back(request, action, "Saved. It counts from the next reading on.")
 
     async def _change(self, request: web.Request, edit: Callable[[Document], Document]) -> list[str]:

@@ -137,7 +137,7 @@ class People:
     def _telling(self, request: web.Request, sheet: Sheet, status: int = 200) -> web.Response:
         return self._paint.page(
             request, "settings_part.html", status=status, title="How the household is told", sheet=sheet,
-            action="/people/telling", back="/people", back_words="All people", version=self._home.house.version,
+            action="/people/telling", back="/people", back_words="All people",
         )  # fmt: skip
 
     def _telling_sheet(self, standing: Standing) -> Sheet:
@@ -231,7 +231,6 @@ class People:
         return self._paint.page(
             request, "people_one.html", status=status, person=person, sheet=sheet, wrong=wrong or {}, kind=kind,
             filled={**dict.fromkeys(SHOWN, ""), **(filled or {})}, securities=SECURITIES,
-            version=self._home.house.version,
         )  # fmt: skip
 
     # -- what all need -------------------------------------------------------------------------------------
@@ -242,7 +241,12 @@ class People:
     async def _fill(self, request: web.Request, make: Callable[[Standing], Sheet]) -> Sheet:
         """Take what was typed in a sheet and put it in force; return it with what is wrong, if anything."""
         sheet = make(await self._standing())
-        return await fill(request, sheet, self._home.house, lambda edit: self._change(request, edit))
+        filled = await fill(
+            request, sheet, self._home.house, lambda edit: self._change(request, edit), self._wiring.set_by
+        )
+        if filled.right:
+            self._paint.say(request, " ".join(filled.meanwhile))
+        return filled
 
     async def _change(self, request: web.Request, edit: Callable[[Document], Document]) -> list[str]:
         return await self._wiring.change(edit, signed_in(request).who)

@@ -8,23 +8,20 @@ from aiohttp import web
 from gatewayd.model.house import House
 from gatewayd.settings.document import Document
 from gatewayd.web.form import Form, read_form
-from gatewayd.web.sheet import CHANGED, Sheet, edited, judged, typed
+from gatewayd.web.sheet import SetBy, Sheet, edited, judged, typed
 
 SHOWN_AGAIN = 1000  # characters of what was typed and refused
 Change = Callable[[Callable[[Document], Document]], Awaitable[list[str]]]
 
 
-async def fill(request: web.Request, sheet: Sheet, house: House, change: Change) -> Sheet:
+async def fill(request: web.Request, sheet: Sheet, house: House, change: Change, set_by: SetBy) -> Sheet:
     """Put what was typed in force by `change`, which returns faults; return the sheet with what is wrong, if anything.
 
-    `sheet` is how the form stands now. A form of settings that were changed since it was shown is not taken.
+    `sheet` is how the form stands now. What others changed since the form was shown stays as they left it.
     """
-    form = await read_form(request)
-    filled = typed(sheet, texts(form), house.units)
+    filled = typed(sheet, texts(await read_form(request)), house.units, set_by)
     if not filled.right:
         return filled
-    if form.text("version") != house.version:
-        return Sheet(filled.fields, (CHANGED,))
     return judged(filled, await change(lambda document: edited(document, filled)))
 
 

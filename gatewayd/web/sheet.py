@@ -1,15 +1,15 @@
 """The settings as fields of a form: what stands where, what is the default and why, and what was typed. Pure."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from gatewayd.model.house import House, Kind
 from gatewayd.model.reading import Quantity
-from gatewayd.model.units import TemperatureUnit, parse_difference
+from gatewayd.model.units import MINUS, TemperatureUnit, parse_difference
 from gatewayd.settings import readers, schema
-from gatewayd.settings.document import Content, Document, plain, with_setting
+from gatewayd.settings.document import Content, Document, at, plain, with_setting
 from gatewayd.settings.faults import Said
 from gatewayd.settings.keys import Group, Key, ListKey
 from gatewayd.settings.reasons import REASONS
@@ -22,16 +22,21 @@ LONGEST = 200  # characters of one field; the readers allow no more
 LEVELS = ("low", "medium", "high")
 
 Pairs = tuple[tuple[str, str], ...]  # value, words
-CHANGED = "The settings were changed meanwhile, maybe by somebody else. Look at them and save again."
+CHANGED = "the settings were changed at this very moment; save once more"
+WAS = "was:"  # before the name of a field: what stood there when the form was loaded
+
+SetBy = Callable[[str, str], str]  # path, what stands there -> who set it so, empty where that is not known
 
 
 @dataclass(frozen=True, slots=True)
 class Field:
     """Hold one setting as a page shows it.
 
-    `path` is its place in the settings, `name` that in the form. `value` is what stands in house.yaml or was typed.
+    `path` is its place in the settings, `name` that in the form. `value` is what stands in house.yaml or was typed;
+    `stands` is what stands there as the form shows it, `raw` as it is written in the file.
     `own` is where the keeper wrote it by hand: then it is shown and left alone. `default` is in the house's units.
-    `pairs` are the choices of a setting that is one of few, the first for "as by default".
+    `pairs` are the choices of a setting that is one of few, the first for "as by default". `meanwhile` says what
+    somebody else made of it since the form was loaded.
     """
 
     path: tuple[str, ...]
@@ -43,6 +48,14 @@ class Field:
     own: Stands | None = None
     pairs: Pairs = ()
     wrong: str = ""
+    stands: str = ""
+    raw: str = ""
+    meanwhile: str = ""
+
+    @property
+    def edited(self) -> bool:
+        """Return whether it is to say something else than what stands there."""
+        return self.own is None and self.value != self.stands
 
     @property
     def name(self) -> str:
@@ -78,6 +91,11 @@ class Sheet:
         return any(one.own is None for one in self.fields)
 
     @property
+    def meanwhile(self) -> tuple[str, ...]:
+        """Return what somebody else made of its settings since the form was loaded, a sentence each."""
+        return tuple(f"{one.label} was changed meanwhile: {one.meanwhile}." for one in self.fields if one.meanwhile)
+
+    @property
     def right(self) -> bool:
         """Return whether nothing is wrong."""
         return not self.wrong and not any(one.wrong for one in self.fields)
@@ -93,11 +111,11 @@ def sheet_of(group: Group, path: Sequence[str], standing: Standing, house: House
             continue
         whole = (*path, key.name)
         stands, own = standing.at.get(".".join(whole)), standing.own(".".join(whole))
-        value = stands.text if stands and own is None else ""
+        raw = stands.written if stands and own is None else ""
         default = shown(key, key.default, house.units) if key.default else key.otherwise
         pairs = choices(".".join((*pattern, key.name)), key, default, house)
-        value = _canonical(value.replace("$${", "${"), pairs)
-        found.append(Field(whole, key, reason.label, reason.why, default, value, own, pairs))
+        value = _canonical(_in_scale(key, raw.replace("$${", "${"), house.units), pairs)
+        found.append(Field(whole, key, reason.label, reason.why, default, value, own, pairs, stands=value, raw=raw))
     return Sheet(tuple(found))
 
 
@@ -109,6 +127,17 @@ def shown(key: "Key[Any]", text: str, units: TemperatureUnit) -> str:
     if key.reader in DIFFERENCES and text != "0":
         return units.show_difference(parse_difference(text))
     return text
+
+
+def _in_scale(key: "Key[Any]", text: str, units: TemperatureUnit) -> str:
+    """Return a value as the household writes it: one that was saved under the other scale is shown in this one."""
+    other = next(unit for unit in TemperatureUnit if unit is not units)
+    if key.reader not in (*TEMPERATURES, *DIFFERENCES) or not text.strip().upper().endswith(other.value[-1]):
+        return text
+    try:
+        return shown(key, text, units).replace(MINUS, "-")
+    except ValueError:
+        return text  # a value at fault is shown as it stands
 
 
 def choices(path: str, key: "Key[Any]", default: str, house: House) -> Pairs:
@@ -137,41 +166,72 @@ def choices(path: str, key: "Key[Any]", default: str, house: House) -> Pairs:
     return (("", f"as usual: {default}"), *found) if found else ()
 
 
-def typed(was: Sheet, fields: Mapping[str, str], units: TemperatureUnit) -> Sheet:
+def typed(now: Sheet, fields: Mapping[str, str], units: TemperatureUnit, set_by: SetBy) -> Sheet:
     """Return a sheet with what was typed; each value that its reader does not take has the reason beside it.
 
-    A field that is missing stays as it was. A bare number of a temperature is taken in the household's scale.
+    `now` is how the settings stand. Only what a person changed counts as typed: a field that says what it said when the
+    form was loaded, or that is missing, stays as it stands now, whoever changed it meanwhile. Where both changed it,
+    the field asks. A bare number of a temperature is taken in the household's scale.
     """
-    return Sheet(tuple(_typed(one, fields.get(one.name), units) for one in was.fields))
+    return Sheet(
+        tuple(_typed(one, fields.get(one.name), fields.get(WAS + one.name), units, set_by) for one in now.fields)
+    )
 
 
-def _typed(one: Field, text: str | None, units: TemperatureUnit) -> Field:
+def _typed(one: Field, text: str | None, loaded: str | None, units: TemperatureUnit, set_by: SetBy) -> Field:
     if one.own is not None or text is None:
         return one
     text = text.strip()
+    changed = loaded is not None and loaded != one.stands
+    if changed:
+        who = set_by(one.name, one.raw)
+        one = replace(one, meanwhile=f"it is now {_words(one)}{f', by {who}' if who else ''}")
+    if text == loaded:
+        return one
     if BARE.fullmatch(text) and (one.key.reader in TEMPERATURES or (one.key.reader in DIFFERENCES and text != "0")):
         text = f"{text} {units.value}"
+    if problem := _problem(one, text):
+        allowed = ", ".join(value for value, _ in one.pairs if value) or one.key.reader.allowed
+        return replace(one, value=text, wrong=f"{problem}. Allowed: {allowed}.")
+    if changed and text != one.stands:
+        return replace(
+            one, value=text, wrong=f"It was changed meanwhile: {one.meanwhile}. Save again to have it as you wrote it."
+        )
+    return replace(one, value=text)
+
+
+def _problem(one: Field, text: str) -> str:
+    """Say why a value cannot be, empty for one that can, such as none at all."""
     if not text:
-        return replace(one, value="")
-    problem = ""
+        return ""
     if len(text) > min(LONGEST, one.key.reader.longest):
-        problem = f"is longer than {min(LONGEST, one.key.reader.longest)} characters"
-    elif one.pairs and text not in dict(one.pairs):
-        problem = "is not one of the choices"
-    else:
-        try:
-            readers.check_characters(text)
-            one.key.reader.parse(text)
-        except ValueError as wrong:
-            problem = str(wrong).split("; ")[0]
-    allowed = ", ".join(value for value, _ in one.pairs if value) or one.key.reader.allowed
-    return replace(one, value=text, wrong=f"{problem}. Allowed: {allowed}." if problem else "")
+        return f"is longer than {min(LONGEST, one.key.reader.longest)} characters"
+    if one.pairs and text not in dict(one.pairs):
+        return "is not one of the choices"
+    try:
+        readers.check_characters(text)
+        one.key.reader.parse(text)
+    except ValueError as wrong:
+        return readers.without_advice(wrong)
+    return ""
+
+
+def _words(one: Field) -> str:
+    """Return what stands there in words."""
+    if not one.stands:
+        return f"{one.default} (the default)" if one.default and not one.pairs else dict(one.pairs).get("", "not set")
+    return dict(one.pairs).get(one.stands, one.stands)
 
 
 def edited(document: Document, filled: Sheet) -> Document:
-    """Return a document that says what a sheet does; an empty field leaves its setting to its default."""
+    """Return a document that says what was changed in a sheet; an empty field leaves its setting to its default.
+
+    Raise ValueError where something else stands there by now.
+    """
     for one in filled.fields:
-        if one.own is None:
+        if one.edited:
+            if (at(document, *one.path) or "") != one.raw:
+                raise ValueError(CHANGED)
             content: Content | None = plain(one.value) if one.value else None
             document = with_setting(document, one.path, content)
     return document

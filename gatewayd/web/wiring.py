@@ -32,6 +32,10 @@ class Wiring(Protocol):
         """
         ...
 
+    def set_by(self, path: str, stands: str) -> str:
+        """Return the name of who set what `stands` at a path of house.yaml, empty where that is not known."""
+        ...
+
     async def undo(self, who: str) -> list[str]:
         """Put the version of house.yaml before the last change back in force; return every fault in words."""
         ...

@@ -73,4 +73,4 @@ async def test_change_test_and_undo(tmp_path: Path, mail: tuple[MailServer, cert
     assert "The test message by ann-mail was sent" in tried.words
     titles = [str(letter["Subject"]) for letter in server.mails]
     assert "Heron Lane: a test message" in titles[already:]
-    assert "ann changed the settings: Too warm above (shed-chest) is -15 °C; it was not set." in gateway.log()
+    assert "ann changed the settings: Too warm above (Shed chest) is -15 °C; it was not set." in gateway.log()

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from gatewayd.settings.differ import MOST, differences
+from gatewayd.settings.differ import MOST, differences, touched
 from gatewayd.settings.document import Document, holds_secret, plain
 from gatewayd.settings.reasons import REASONS
 from gatewayd.settings.standing import standing
@@ -25,18 +25,47 @@ OLD: Document = {
             ["Too warm above (shed) is -15 °C; it was -12 °C."],
         ),
         (OLD | {"freezers": {"shed": {}}}, ["Too warm above (shed) is no longer set; it was -12 °C."]),
-        (OLD | {"routes": {}}, ["routes.ann-mail is gone."]),
+        (OLD | {"routes": {}}, ["The way ann-mail is gone."]),
         (
             OLD | {"routes": {"ann-mail": {"mail": {"to": "a@x.test", "password": "plover"}}}},
-            ["routes.ann-mail.mail.password is another."],
+            ["The password of the way ann-mail is another."],
         ),
-        (OLD | {"people": {"ben": {"name": "Ben"}, "ann": {"name": "Ann"}}}, ["The order under people is ben, ann."]),
+        (OLD | {"people": {"ben": {"name": "Ben"}, "ann": {"name": "Ann"}}}, ["The order of people is Ben, Ann."]),
+        (
+            OLD | {"people": {"ann": {"name": "Ann"}, "ben": {"name": "Ben", "told_by": ["ann-mail"]}}},
+            ["The list of ways to Ben is ann-mail; it was not set."],
+        ),
+        (
+            OLD | {"sensors": {"p": {"name": "$${HOME} probe", "broker": "home", "topic": "p"}}},
+            ["The sensor ${HOME} probe is new."],
+        ),
+        (OLD | {"site": {"name": "$${HOME}"}}, ["What the house is called is ${HOME}; it was not set."]),
         (OLD | {"site": {"units": "°F"}}, ["Temperatures in is °F; it was not set."]),
     ],
 )
 def test_each_change_is_a_sentence(new: Document, said: list[str]) -> None:
     """Each setting that is otherwise is said once, with what it was; a secret is never said."""
     assert differences(OLD, new) == said
+
+
+def test_names_that_other_files_give() -> None:
+    """An entry whose name stands in the keeper's own file is called by it."""
+    new = OLD | {"freezers": {"shed": {"limits": {"high": "-15 °C"}}}}
+
+    assert differences(OLD, new, {"freezers.shed": "Shed chest"}) == [
+        "Too warm above (Shed chest) is -15 °C; it was -12 °C."
+    ]
+
+
+def test_what_was_touched() -> None:
+    """Each setting that is otherwise is known by its path with what stands there then."""
+    new: Document = {"freezers": {"shed": {"limits": {"high": "-15 °C"}}}, "people": OLD["people"]}
+
+    assert touched(OLD, new) == {
+        "freezers.shed.limits.high": "-15 °C",
+        "routes.ann-mail.mail.to": "",
+        "routes.ann-mail.mail.password": "",
+    }
 
 
 def test_many_changes_are_cut_short() -> None:
