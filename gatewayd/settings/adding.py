@@ -71,27 +71,37 @@ def with_heard(document: Document, id_: str, entry: Document, settings: Settings
 
 def takes_back(id_: str, sentences: Sequence[str]) -> bool:
     """Return whether what an undo would bring about (see `settings.differ`) takes this sensor back and nothing else."""
-    mine = re.compile(rf"sensors\.{re.escape(id_)}[. ]")
-    beside = re.compile(rf"radios\.{re.escape(RADIO)}[. ]")
-    return any(mine.match(one) for one in sentences) and all(mine.match(one) or beside.match(one) for one in sentences)
+    paths = [one.path if isinstance(one, Difference) else "" for one in sentences]
+    mine = [path for path in paths if _within(path, f"sensors.{id_}")]
+    beside = [path for path in paths if _within(path, f"radios.{RADIO}")]
+    return bool(mine) and len(mine) + len(beside) == len(paths)
+
+
+def _within(path: str, entry: str) -> bool:
+    return path == entry or path.startswith(f"{entry}.")
 
 
 def shown(id_: str, entry: Document) -> str:
     """Return what would be written, for a person to look at: without its key."""
-    text = written({"sensors": {id_: {**entry, "key": "…"} if "key" in entry else entry}})
+    text = unescape(written({"sensors": {id_: {**entry, "key": "…"} if "key" in entry else entry}}))
     return "\n".join(line for line in text.splitlines() if not line.startswith("#"))
 
 
 def proposed_id(name: str, house: House | None = None) -> str:
     """Return an id made of a name, one that the house does not have yet."""
     slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:ID].rstrip("-") or "probe"
-    taken = {house.id, WIRED, *house.sensors, *house.freezers, *house.sources} if house else set()
+    taken = taken_ids(house) if house else set()
     more = 2
     found = slug
     while found in taken:
         found = f"{slug[: ID - 4]}-{more}"
         more += 1
     return found
+
+
+def taken_ids(house: House) -> set[str]:
+    """Return the ids that a new sensor cannot have: what is kept of the house is kept by id alone."""
+    return {house.id, WIRED, *house.sensors, *house.freezers, *house.sources, *house.neighbours}
 
 
 def known_as(found: Neighbour, house: House) -> list[Sensor]:
