@@ -190,7 +190,8 @@ def _read(rows: Iterable[tuple[int, Sequence[str], str]], columns: list[_Column]
         if any(value.__class__ is _Wrong for value in known.values()):
             faulty = [n for n, value in enumerate(values) if value.__class__ is _Wrong]
             bad.update(faulty)
-            taken.faults.extend(Fault(whole[n][0], str(values[n]), each.header) for n in faulty)
+            said = {text: str(known[text]) for text in {texts[n] for n in faulty}}  # once, however many rows say it
+            taken.faults.extend(Fault(whole[n][0], said[texts[n]], each.header) for n in faulty)
     frozen, about = table[_FROZEN], table[_ABOUT]
     for n, day in enumerate(frozen):
         if day.__class__ is tuple:

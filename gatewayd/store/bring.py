@@ -6,21 +6,27 @@ from typing import Any
 
 from gatewayd.food import exchange
 from gatewayd.food.draft import Draft, cells
-from gatewayd.food.exchange import Taken
+from gatewayd.food.exchange import Fault, Taken
 from gatewayd.food.larder import Larder
 from gatewayd.model.moment import from_wall
 from gatewayd.store import comma
 
 LINES = 8  # of a file that are named: what fits one line of a screen (our choice)
+ROWS = 50_000  # of one file: 50 MB in memory at most while it is read, ten times what a house has (our choice)
 PIECE = 50_000  # bytes of one piece of a file: the door takes lines of 64 KiB
+
+TOO_MANY = f"the file has more than {ROWS} rows; cut it into several"
 
 
 def look(text: str, mapping: Mapping[str, str], there: Larder, *, as_new: bool) -> Taken:
     """Return what a file holds and what is wrong with it; `there` is the list with what is used up.
 
-    `mapping` gives headers a field of `exchange.FIELDS`; with `as_new` the ids are of another list.
+    `mapping` gives headers a field of `exchange.FIELDS`; with `as_new` the ids are of another list. Of a file with too
+    many rows no more than that is said.
     """
-    rows = comma.cut(text, lambda header: exchange.column(header, mapping))
+    rows = comma.cut(text, lambda header: exchange.column(header, mapping), most=ROWS + 2)  # with the header
+    if len(rows) > ROWS + 1:
+        return Taken(faults=[Fault(rows[-1].line, TOO_MANY)])
     today = from_wall(there.now).astimezone(there.house.zone).date()
     numbers = frozenset(one.id for one in there.packages)
     known = exchange.House(there.places, today, there.house.zone, numbers, as_new)

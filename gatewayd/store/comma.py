@@ -6,11 +6,13 @@ the file, so reading begins again on the next line.
 
 import csv
 import io
+import itertools
 from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for one (OWASP, CSV injection)
 LARGEST = 32 << 20  # bytes; 5 000 packages make half a megabyte (our choice)
+SPAN = 500  # lines of one row at most: the longest cell, a note, has as many characters (food/draft.py)
 DELIMITERS = ",;\t|"  # the standard's, and what spreadsheets of other countries write
 _MARKS = (
     (b"\xef\xbb\xbf", "utf-8-sig"),
@@ -62,18 +64,17 @@ def _decoded(raw: bytes, name: str) -> str:
         ) from wrong
 
 
-def cut(text: str, known: Callable[[str], object]) -> list[Row]:
-    """Return the rows of `text`, empty lines left out; the first is the header, which sets how many cells a row has.
+def cut(text: str, known: Callable[[str], object], most: int | None = None) -> list[Row]:
+    """Return the rows of `text`, those without anything in them left out, the first `most` if that is said.
 
-    The delimiter is the one by which the header has most cells that are `known`. Lines are counted from 1, and a row
-    is known by the line on which it begins.
+    The first is the header, which sets how many cells a row has. The delimiter is the one by which the header has most
+    cells that are `known`. Lines are counted from 1, and a row is known by the line on which it begins.
     """
-    lines = list(io.StringIO(text, newline=""))
-    header = next((line for line in lines if line.strip()), "")
+    header = next((line for line in io.StringIO(text, newline="") if line.strip()), "")
     delimiter = max(DELIMITERS, key=lambda each: _recognised(header, each, known))
     before = csv.field_size_limit(len(text) + 1)  # else one long cell ends the whole reading
     try:
-        return list(_rows(lines, delimiter))
+        return list(itertools.islice(_rows(_Lines(text), delimiter), most))
     finally:
         csv.field_size_limit(before)
 
@@ -82,31 +83,55 @@ def _recognised(header: str, delimiter: str, known: Callable[[str], object]) -> 
     return sum(1 for cell in header.split(delimiter) if known(cell.strip().strip('"')))
 
 
-def _rows(lines: list[str], delimiter: str) -> Iterator[Row]:
-    begin, width = 0, 0
-    while begin < len(lines):
-        reader = csv.reader((lines[n] for n in range(begin, len(lines))), delimiter=delimiter, strict=True)
-        first = begin
+class _Lines:
+    """Give the lines of a text one by one, and those of a row that came to nothing once more, but for its first."""
+
+    def __init__(self, text: str) -> None:
+        self._text = io.StringIO(text, newline="")
+        self._second = 0  # where the second line of the row begins
+        self.first = 1  # the line on which the row begins
+        self.next = 1  # the line that comes next
+
+    def __iter__(self) -> Iterator[str]:
+        """Return the lines from here on; they end early where one row takes so many that a quote must be astray."""
+        while self.next - self.first < SPAN and (line := self._text.readline()):
+            if self.next == self.first:
+                self._second = self._text.tell()
+            self.next += 1
+            yield line
+
+    def begin_row(self) -> None:
+        """Take what comes next for a new row."""
+        self.first = self.next
+
+    def go_back(self) -> None:
+        """Go back to the second line of the row, and take that for a new one."""
+        self._text.seek(self._second)
+        self.first += 1
+        self.next = self.first
+
+
+def _rows(lines: _Lines, delimiter: str) -> Iterator[Row]:
+    width = 0
+    while True:
         try:
-            for cells in reader:
-                line, first = first + 1, begin + reader.line_num
-                if not cells:
-                    continue
-                width = width or len(cells)
-                if len(cells) == width:
-                    yield Row(line, cells)
-                elif first > line:  # several lines in one row that has not its cells: a quote gone astray
-                    yield Row(line, [], f"a quote opens here and closes on line {first}, in the middle of another row")
-                    first = line
+            for cells in csv.reader(lines, delimiter=delimiter, strict=True):
+                first, last = lines.first, lines.next - 1
+                blank = not any(map(str.strip, cells))
+                width = width or (0 if blank else len(cells))
+                if len(cells) != width and last > first:  # several lines, and not the cells: a quote gone astray
+                    yield Row(first, [], f"a quote opens here and closes on line {last}, in the middle of another row")
+                    lines.go_back()
                     break
-                else:
-                    yield Row(line, cells, f"{_cells(len(cells))} where the header has {width}")
+                if not blank:
+                    fits = len(cells) == width
+                    yield Row(first, cells, "" if fits else f"{_cells(len(cells))} where the header has {width}")
+                lines.begin_row()
             else:
                 return
         except csv.Error as wrong:
-            yield Row(first + 1, [], _explained(str(wrong)))
-            first += 1
-        begin = first
+            yield Row(lines.first, [], _explained(str(wrong)))
+            lines.go_back()
 
 
 def _cells(n: int) -> str:
