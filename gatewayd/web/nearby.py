@@ -12,7 +12,7 @@ from gatewayd.model.moment import Moment
 from gatewayd.model.reading import Quantity
 from gatewayd.model.units import show_span
 from gatewayd.settings import device
-from gatewayd.settings.adding import Addable, addable, known_as, proposed_id, shown, takes_back, with_heard
+from gatewayd.settings.adding import Addable, addable, known_as, proposed_id, shown, taken_ids, takes_back, with_heard
 from gatewayd.settings.document import Document, plain
 from gatewayd.upkeep.signal import strength
 from gatewayd.watch.nearby import Neighbour, pointers, understand
@@ -107,12 +107,14 @@ class NearbyPages:
             filled, write = self._filled(form, heard), form.text("step") == "write"
         except Wrong as wrong:
             return self._form(request, found, heard, form, wrong=str(wrong), status=422)
+        if filled.id in taken_ids(self._home.house):
+            if write and any(one.id == filled.id for one in known_as(found, self._home.house)):  # tapped twice
+                return self._paint.back(request, f"/sensor/{filled.id}?new=1")
+            return self._form(request, found, heard, form, wrong=self._taken(filled.id), status=422)
         freezer = "" if filled.freezer == NO_FREEZER else filled.freezer
         entry = heard.filled(plain(filled.name), freezer=freezer, key=filled.key, pointer=filled.pointer)
         if not write:
             return self._preview(request, found, filled, entry)
-        if any(one.id == filled.id for one in known_as(found, self._home.house)):  # tapped twice
-            return self._paint.back(request, f"/sensor/{filled.id}?new=1")
         settings = self._wiring.settings
 
         def edit(document: Document) -> Document:
@@ -141,6 +143,12 @@ class NearbyPages:
     def _gone(self, request: web.Request) -> web.Response:
         text = "That was not heard lately. Listen once more; it shows up again when it sends."
         return self._paint.back(request, "/sensors/nearby", text, done=False)
+
+    def _taken(self, id_: str) -> str:
+        """Say whose id it is already."""
+        house = self._home.house
+        what = "a sensor" if id_ in house.sensors else "a freezer" if id_ in house.freezers else "something else"
+        return f"The id {id_} is that of {what} already; choose another, or leave the field empty."
 
     def _filled(self, form: Form, heard: Addable) -> Filled:
         """Return what was filled in. Raise Wrong for the first field that cannot be used."""

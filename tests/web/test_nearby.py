@@ -12,6 +12,7 @@ from gatewayd.web.hearing import LASTS
 from tests.days.player import house as some_house
 from tests.sources.air import CHEST, STEADY
 from tests.web.open_house import open_house
+from tests.web.phone import Phone
 
 pytestmark = pytest.mark.rig
 
@@ -94,6 +95,22 @@ async def test_second_tap_adds_once(tmp_path: Path) -> None:
     assert first.path == second.path == "/sensor/cellar-probe?new=1"
     assert "It is in no freezer, so it raises no alarm." in second.words
     assert "Not done" not in second.words
+
+
+async def test_id_that_is_taken(tmp_path: Path) -> None:
+    """An id that a sensor, a freezer or a broker has is refused before anything is shown to be written, in words."""
+    async with open_house(tmp_path) as house:
+        house.hearing.hear("broker", TOPIC, b"-18.5")
+        said = []
+        for id_ in ("shed-chest-air", "shed-chest", "home", "heron-lane"):
+            await house.phone.get(WAY)
+            page = await house.phone.press(WAY, name="Cellar probe", freezer="none", id=id_)
+            fields = dict(page.sheet(WAY).fields)
+            said.append((page.status, fields["step"], fields["id"] == id_))
+            assert f"The id {id_} is that of " in page.words
+
+    assert said == [(422, "look", True)] * 4
+    assert not house.wired.house_file.exists()
 
 
 async def test_sealed_sensor_needs_its_key(tmp_path: Path) -> None:
@@ -191,8 +208,9 @@ async def test_looker_sees_no_forms(tmp_path: Path) -> None:
     async with open_house(tmp_path) as house:
         word = house.lock.add_link("tablet", "ann", house.clock.now().wall)
         house.hearing.hear("broker", TOPIC, SAYS)
-        await house.phone.get(f"/look/{word}")
-        pages = [await house.phone.get(way) for way in ("/sensors", "/sensors/nearby", WAY, "/sensor/shed-chest-air")]
+        async with Phone(house.begins) as looker:
+            await looker.get(f"/look/{word}")
+            pages = [await looker.get(way) for way in ("/sensors", "/sensors/nearby", WAY, "/sensor/shed-chest-air")]
 
     for page in pages:
         assert page.status == 200
