@@ -72,6 +72,18 @@ class Judge:
                 self._rises_again(alarms, now)
         return keep
 
+    def leave_out(self, sensor: str, steady: int) -> None:
+        """Forget at a steady time (ms) what a probe said that lies in this freezer no longer.
+
+        On its way out it was warmer than its freezer ever was, and a slope from it to another probe is nobody's.
+        """
+        said = self.warmth.pop(sensor, None) is not None
+        if not said and (self.last is None or self.last.sensor != sensor):
+            return
+        warmest, longest = self._warmest(steady)
+        self.value = warmest if longest else None
+        self.trend.begin_anew()
+
     def _beyond(self, reading: Reading, value: float, gap: int, alarms: Alarms) -> list[Reading]:
         """Step both limits (°C, ms) and return the readings that must be kept for it."""
         now = reading.heard

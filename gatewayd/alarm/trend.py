@@ -76,6 +76,12 @@ class Trend:
         before = [warmest for hour, warmest in self.hours if hour < now // HOUR - 1]
         return bool(before) and value > max(before) + ABOVE_HABIT
 
+    def begin_anew(self) -> None:
+        """Drop the last hour: what comes is said by another probe. The hours before it still tell what is usual."""
+        self.points.clear()
+        if self.hours:
+            self.hours.pop()
+
     def forget_steady(self) -> None:
         """Drop what is counted in the steady time of another boot."""
         self.points.clear()

@@ -69,6 +69,8 @@ class Hearing(Defrosting):
         high = None if post.judge is None else post.judge.freezer.limits.high
         if aside.over(value, high, now.steady):
             post.aside = None
+            if post.judge is not None:
+                post.judge.trend.begin_anew()  # a slope from another probe to this one is nobody's
             return quality
         if quality is Quality.GOOD:
             aside.take(raw, now.steady)

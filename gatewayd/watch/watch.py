@@ -173,6 +173,8 @@ class Watch(Turns):
         post = self.posts.get(given.sensor)
         if post is not None:
             post.aside = set_aside(post.aside, given, now)
+            if post.aside is not None and post.judge is not None:
+                post.judge.leave_out(given.sensor, now.steady)
 
     def _chored(self, given: Chored, now: Moment) -> None:
         self.chored, new = given, given.new
@@ -228,7 +230,8 @@ class Watch(Turns):
             found = self.judges.get(freezer.id) or Judge(freezer, now.steady)
             found.freezer, found.zone = freezer, house.zone
             found.contact = any(house.sensors[s].measures is Quantity.LID for s in freezer.others if s in house.sensors)
-            found.warmth = {s: w for s, w in found.warmth.items() if s in freezer.sensors}
+            for gone in set(found.warmth) - set(freezer.sensors):
+                found.leave_out(gone, now.steady)
             judges[freezer.id] = found
         self.judges = judges
         watched = [f.id for f in house.freezers.values() if f.sensors]

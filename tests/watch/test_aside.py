@@ -13,6 +13,7 @@ from tests.days.player import BROKER, Player, house
 
 PROBE = "shed-chest-air"
 ROOM = "shed-room"
+FOOD = "shed-chest-food"
 
 
 def in_ice(day: Player, minutes: int = 20) -> None:
@@ -67,6 +68,52 @@ def test_raw_without_the_old_offset() -> None:
     in_ice(day)
 
     assert (aside(day) or [])[-1] == 0.4
+
+
+def two_probes() -> Player:
+    """Return a cold house whose one freezer has a second probe under the food."""
+    wired = house(1)
+    sensors = {**wired.sensors, FOOD: Sensor(FOOD, "Shed food", BROKER, "air/food")}
+    freezers = {"shed-chest": replace(wired.freezers["shed-chest"], sensors=(PROBE, FOOD))}
+    day = Player(replace(wired, sensors=sensors, freezers=freezers))
+    for _ in range(30):
+        day.give(Heard(BROKER, FOOD, b"-19.2", day.now))
+        day.report(MINUTE, [-20.0])
+    return day
+
+
+def test_other_probe_goes_on_alone() -> None:
+    """A probe that was warm before its check began counts no more: the other one says how its freezer is."""
+    day = two_probes()
+    day.report(MINUTE, [-8.0, -2.0, 0.3])
+    before = day.watch.judges["shed-chest"].value
+    day.give(Aside(PROBE, 2 * HOUR, "ann"))
+    begun = day.watch.judges["shed-chest"].value
+    for _ in range(15):
+        day.report(MINUTE, [0.3])
+        day.give(Heard(BROKER, FOOD, b"-19.2", day.now))
+    shown = status(day.watch, day.now)["freezers"][0]
+
+    assert (before, begun) == (0.3, -19.2)
+    assert shown["celsius"] == -19.2
+    assert abs(shown["speed"]) < 0.1
+    assert shown["state"] == "cold enough"
+
+
+def test_only_probe_in_ice() -> None:
+    """The last word of the only probe is no temperature of its freezer once it lies in ice; it says so instead."""
+    day = begin()
+    day.report(MINUTE, [-8.0, -2.0, 0.3])
+    day.give(Aside(PROBE, 2 * HOUR, "ann"))
+    day.report(MINUTE, [0.3] * 5)
+    out = status(day.watch, day.now)["freezers"][0]
+    day.give(Aside(PROBE, 30 * MINUTE, "ann", returning=True))
+    day.report(MINUTE, [9.0, -2.0, -20.0, -20.1])
+    back = status(day.watch, day.now)["freezers"][0]
+
+    assert (out["celsius"], out["speed"]) == (None, None)
+    assert "its probe is in ice since" in out["state"]
+    assert (back["celsius"], back["state"]) == (-20.1, "cold enough")
 
 
 def test_ends_by_itself() -> None:
