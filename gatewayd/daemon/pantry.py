@@ -152,7 +152,8 @@ class Pantry:
                     news["full"] = _number(request, "full", 1.0)
                 return lambda at: at.box(what, news, gone=request.get("gone") is True)
             case "undo":
-                return lambda at: at.undo()
+                orders = _orders(request)
+                return lambda at: at.undo(orders)
             case "import":
                 return lambda at: at.bring(self._whole(request))  # looked for only if it was not done before
         raise ValueError(f"nobody here knows how to do {verb!r} with the stock")
@@ -226,6 +227,14 @@ def _checked(cells: Plain) -> Plain:
 
 
 _LATEST = 1 << 45  # wall ms, in the year 3084
+
+
+def _orders(request: Plain) -> list[int]:
+    """Return which orders are to be undone, the newest first; none is the last, whatever it is."""
+    orders = request.get("orders", [])
+    if not isinstance(orders, list) or not all(isinstance(one, int) for one in orders):
+        raise ValueError("what to undo must be numbers of orders")
+    return orders
 
 
 def _text(request: Plain, name: str, longest: int) -> str:

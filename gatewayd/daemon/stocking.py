@@ -9,7 +9,7 @@ from typing import Any
 
 from gatewayd.food import said
 from gatewayd.food.draft import Draft, tidy
-from gatewayd.food.larder import only_looked
+from gatewayd.food.larder import back, only_looked
 from gatewayd.food.order import amend, parse
 from gatewayd.food.place import LOOSE, SOMEWHERE, THIS, Places, slug
 from gatewayd.food.search import Finder
@@ -257,13 +257,17 @@ class Stocking:
         self.pen.drop_box(box)
         return self._done(f"{self.places.name(box)} is off the list.", [], [box])
 
-    def undo(self) -> Plain:
-        """Undo the last order that stands."""
-        undone = stock.undo(self.conn, self.now, self.pen.who)
+    def undo(self, orders: Sequence[int] = ()) -> Plain:
+        """Undo the last order that stands, or `orders`, the newest first, if they are the last ones."""
+        undone: list[Move] = []
+        for wanted in orders or (stock.standing(self.conn),):
+            if wanted != stock.standing(self.conn):
+                raise Refused("Something else was done since. Nothing was undone; look again at what was the last.")
+            undone += stock.undo(self.conn, self.now, self.pen.who)
         if not undone:
             raise Refused("There is nothing to undo.")
         self.boxes = {box.id: box for box in stock.boxes(self.conn)}
-        told = [f"  {_told(move)}" for move in undone if not only_looked(move)]
+        told = [f"  {text}" for move in undone if not only_looked(move) and (text := back(move, self.places))]
         more = [f"  and {len(told) - LISTED} more"] if len(told) > LISTED else []
         return self._done("Undone, it is as before:\n" + "\n".join([*told[:LISTED], *more]), [])
 
@@ -361,13 +365,8 @@ class Stocking:
     ) -> Plain:
         return {
             "done": True, "text": text, "packages": [pack(one) for one in packages],
-            "boxes": [pack(box) for box in boxes], "hints": list(hints), "warnings": [],
+            "boxes": [pack(box) for box in boxes], "hints": list(hints), "warnings": [], "order": self.pen.set,
         }  # fmt: skip
-
-
-def _told(move: Move) -> str:
-    box, one = move.box_after or move.box_before, move.before or move.after
-    return f"{move.turn.value}: {said.what(one) if one is not None else box.name if box is not None else ''}"
 
 
 def _package(draft: Draft, box: Box, since: int | None, number: int = 0) -> Package:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from gatewayd.food import load, said
-from gatewayd.food.place import Places
+from gatewayd.food.place import LOOSE, SOMEWHERE, Places
 from gatewayd.food.search import Finder
 from gatewayd.food.table import find
 from gatewayd.model.house import Freezer, House
@@ -114,6 +114,36 @@ def what(move: Move, names: Mapping[str, str], places: Places, *, numbered: bool
         if before.box != after.box:
             text += f" → {names.get(after.box, after.box)}"
     return text
+
+
+def back(move: Move, places: Places) -> str:
+    """Say how it is again after a move was undone: "8 bags of venison are on the list again"; empty for no words."""
+    one = move.before or move.after
+    if one is None:
+        return _box_back(move, places)
+    box = next((each for each in places.boxes if each.id == one.box), None)
+    if move.before is None:
+        again = "off the list again"
+    elif move.turn is Turn.MOVED and move.after is not None and move.after.box != one.box and box is not None:
+        again = f"in {places.name(box)} again"
+    else:
+        again = "as before" if move.turn is Turn.CHANGED else "on the list again"
+    if one.count is None:
+        return f"{said.what(one)}: {again}"
+    return f"{said.what(one)} {'is' if one.count == 1 else 'are'} {again}"
+
+
+def _box_back(move: Move, places: Places) -> str:
+    box = move.box_before
+    if box is None:
+        made = "" if move.box_after is None else move.box_after.name
+        # what stands for "in no box" was made by the way, and nobody knows it by a name
+        return f"{made} is off the list again" if made not in ("", LOOSE, SOMEWHERE) else ""
+    if move.box_after is None:
+        return f"{places.name(box)} is on the list again"
+    if move.turn is Turn.MOVED and box.freezer in places.freezers:
+        return f"{box.name} is in {places.freezers[box.freezer].name} again"
+    return f"{places.name(box)} is as before"
 
 
 # -- for programs ----------------------------------------------------------------------------------------------

@@ -232,15 +232,21 @@ def free_box_id(conn: sqlite3.Connection, wish: str) -> str:
     return found
 
 
+def standing(conn: sqlite3.Connection) -> int | None:
+    """Return the number of the last order that stands, None if there is none."""
+    found: int | None = conn.execute(
+        'SELECT max("set") FROM move WHERE undone IS NULL AND turn != ?', (Turn.UNDONE.value,)
+    ).fetchone()[0]
+    return found
+
+
 def undo(conn: sqlite3.Connection, now: int, who: str) -> list[Move]:
     """Undo the last order that stands, and return its moves, the newest first; empty if there is none.
 
     Every row is put back as it was before; a package that was added then is taken off the table, and its number is not
     given again. What an undo did is not undone by the next, which goes one order further back.
     """
-    of = conn.execute(
-        'SELECT max("set") FROM move WHERE undone IS NULL AND turn != ?', (Turn.UNDONE.value,)
-    ).fetchone()[0]
+    of = standing(conn)
     if of is None:
         return []
     found = conn.execute(f'SELECT {_MOVE} FROM move m WHERE m."set" = ? ORDER BY m.id DESC', (of,))

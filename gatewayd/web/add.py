@@ -13,7 +13,7 @@ from gatewayd.web.fields import NAMES, entered, read, today, typed
 from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
-from gatewayd.web.shelf import carried, freezer_pairs, larder, place_pairs
+from gatewayd.web.shelf import carried, freezer_pairs, larder, place_pairs, undoing
 from gatewayd.web.spoken import sentences, spoken
 from gatewayd.web.visitor import signed_in
 
@@ -66,7 +66,8 @@ class Add:
         answer = spoken(await self._home.ask(order, signed_in(request).who))
         if not answer.get("done"):
             return await self._page(request, status=422, wrong=str(answer.get("error")), words=said, box=box)
-        return self._paint.answered(request, _onward(answer, box), answer)
+        to = _onward(answer, box)
+        return self._paint.answered(request, to, answer, undoing(answer, to))
 
     async def fields(self, request: web.Request) -> web.Response:
         """Add what is written field by field."""
@@ -85,7 +86,8 @@ class Add:
         if not answer.get("done"):
             error = str(answer.get("error"))
             return await self._page(request, status=422, wrong_one=error, box=box, one=texts, fresh=fresh)
-        return self._paint.answered(request, _onward(answer, box), answer)
+        to = _onward(answer, box)
+        return self._paint.answered(request, to, answer, undoing(answer, to))
 
     async def _page(self, request: web.Request, *, status: int = 200, **more: Any) -> web.Response:
         there = await larder(self._home)
@@ -119,7 +121,7 @@ class Add:
         if not answer.get("done"):
             return self._box_page(request, _as_typed(form), str(answer.get("error")), 422)
         made = answer["boxes"][0]["id"]
-        return self._paint.answered(request, f"/box/{made}", answer)
+        return self._paint.answered(request, f"/box/{made}", answer, undoing(answer, "/stock"))
 
     def _box_page(
         self, request: web.Request, typed: dict[str, str], wrong: str = "", status: int = 200

@@ -15,7 +15,7 @@ from gatewayd.web.fields import Fields, read, typed, written
 from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
-from gatewayd.web.shelf import carried, freezer_pairs, larder, leaf, place_pairs, row
+from gatewayd.web.shelf import carried, freezer_pairs, larder, leaf, place_pairs, row, undoing
 from gatewayd.web.spoken import spoken
 from gatewayd.web.visitor import signed_in
 
@@ -95,7 +95,7 @@ class BoxPages:
         answer = spoken(await self._home.ask(order, signed_in(request).who))
         if not answer.get("done"):
             return await self._box(request, str(answer.get("error")), typed_)
-        return self._paint.answered(request, _way(request), answer)
+        return self._paint.answered(request, _way(request), answer, undoing(answer, _way(request)))
 
     async def move(self, request: web.Request) -> web.Response:
         """Note that the box stands in another freezer now."""
@@ -113,7 +113,7 @@ class BoxPages:
     async def _ordered(self, request: web.Request, form: Form, order: dict[str, Any], done: str = "") -> web.Response:
         answer = await self._home.ask({"ask": "stock", "key": form.key, **order}, signed_in(request).who)
         to = done if done and answer.get("done") else _way(request)
-        return self._paint.answered(request, to, answer)
+        return self._paint.answered(request, to, answer, undoing(answer, to))
 
     # -- counting ------------------------------------------------------------------------------------------
 
@@ -150,18 +150,18 @@ class BoxPages:
                     orders.append((number, many))
         except Wrong as why:
             return await self._counting(request, str(why).replace("n-", "number "), form)
-        who, told = signed_in(request).who, []
+        who, done = signed_in(request).who, list[dict[str, Any]]()
         for number, many in orders:
             order = {"ask": "stock", "do": "count", "what": number, "n": many, "key": f"{form.key}-{number}"}
             answer = spoken(await self._home.ask(order, who))
             if not answer.get("done"):
                 return self._paint.answered(request, _way(request), answer)
-            told.append(str(answer["text"]))
+            done.append(answer)
         order = {"ask": "stock", "do": "count", "what": _this(request), "key": form.key}
         answer = spoken(await self._home.ask(order, who))
         if answer.get("done"):
-            answer["text"] = "\n".join([*told[-5:], str(answer["text"])])
-        return self._paint.answered(request, _way(request), answer)
+            answer["text"] = "\n".join(str(one["text"]) for one in (*done[-5:], answer))
+        return self._paint.answered(request, _way(request), answer, undoing(answer, _way(request), *done))
 
     # -- a package -----------------------------------------------------------------------------------------
 
@@ -212,7 +212,7 @@ class BoxPages:
         answer = spoken(await self._home.ask(order, signed_in(request).who))
         if not answer.get("done"):
             return await self._package(request, str(answer.get("error")), texts)
-        return self._paint.answered(request, f"/stock/{number}", answer)
+        return self._paint.answered(request, f"/stock/{number}", answer, undoing(answer, f"/stock/{number}"))
 
 
 def _found(request: web.Request, there: Larder) -> Box | None:

@@ -19,7 +19,7 @@ from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.server import staying
-from gatewayd.web.shelf import larder
+from gatewayd.web.shelf import larder, undoing
 from gatewayd.web.spoken import sentences, spoken
 from gatewayd.web.visitor import signed_in
 
@@ -150,7 +150,8 @@ class File:
                 if answer.get("done"):
                     waits.answers[form.key] = answer
                     waits.packed = b""
-        return self._paint.answered(request, "/stock" if answer.get("done") else "/stock/file", answer)
+        to = "/stock" if answer.get("done") else "/stock/file"
+        return self._paint.answered(request, to, answer, undoing(answer, to))
 
     async def _store(self, file: str, key: str, looked: Looked, who: str) -> dict[str, Any]:
         sent = 0

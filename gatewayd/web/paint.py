@@ -36,11 +36,21 @@ MENU = (
 
 
 @dataclass(frozen=True, slots=True)
+class Tap:
+    """Hold a button that is a form of its own: where it goes, what it says, and hidden fields beside the key."""
+
+    way: str
+    words: str
+    fields: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Said:
-    """Hold what the last tap brought about: the words, and whether it was done."""
+    """Hold what the last tap brought about: the words, whether it was done, and perhaps a button to take it back."""
 
     text: str
     done: bool
+    button: Tap | None = None
 
 
 @lru_cache(maxsize=1)
@@ -83,12 +93,12 @@ class Paint:
             answer.enable_compression()
         return answer
 
-    def say(self, request: web.Request, text: str, *, done: bool = True) -> None:
+    def say(self, request: web.Request, text: str, *, done: bool = True, button: Tap | None = None) -> None:
         """Keep a sentence for the next page that this sign-in opens."""
         seen = visitor(request)
         if seen is None or not text:
             return
-        self._said.setdefault(seen.session, []).append(Said(text, done))
+        self._said.setdefault(seen.session, []).append(Said(text, done, button))
         self._said.move_to_end(seen.session)
         while len(self._said) > SAID:
             self._said.popitem(last=False)
@@ -98,13 +108,17 @@ class Paint:
         self.say(request, text, done=done)
         return web.Response(status=303, headers={"Location": to})
 
-    def answered(self, request: web.Request, to: str, answer: dict[str, Any]) -> web.Response:
+    def answered(
+        self, request: web.Request, to: str, answer: dict[str, Any], button: Tap | None = None
+    ) -> web.Response:
         """Return the answer to a form from what the door answered: its words, hints and warnings, on the page `to`.
+
+        `button` stands beside the words, to take back what was done.
 
         Without what is to be typed at a terminal: a page has a button.
         """
         done, said = answer.get("done") is True, spoken(answer)
-        self.say(request, str(said.get("error") or said.get("text") or "Done."), done=done)
+        self.say(request, str(said.get("error") or said.get("text") or "Done."), done=done, button=button)
         for more in (*said.get("warnings", ()), *said.get("hints", ())):
             self.say(request, more, done=done)
         return web.Response(status=303, headers={"Location": to})

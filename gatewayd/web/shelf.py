@@ -17,6 +17,7 @@ from gatewayd.model.contents import Group
 from gatewayd.model.stock import Box, Package
 from gatewayd.store import stock
 from gatewayd.web.home import Home
+from gatewayd.web.paint import Tap
 
 T = TypeVar("T")
 
@@ -136,6 +137,17 @@ def leaf(request: web.Request, rows: Sequence[T], many: int = ROWS) -> Leaf:
 
     more = way(number + 1) if number < last else ""
     return Leaf(rows[begin : begin + many], begin, len(rows), more, way(number - 1) if number > 1 else "")
+
+
+def undoing(answer: dict[str, Any], back: str, *earlier: dict[str, Any]) -> Tap | None:
+    """Return the button that takes an order of the stock back and leads on to `back`; None where nothing was done.
+
+    `earlier` are the answers to orders of the same form that went before it.
+    """
+    orders = [one["order"] for one in (answer, *reversed(earlier)) if one.get("done") and one.get("order")]
+    if not answer.get("done") or not orders:
+        return None
+    return Tap("/stock/undo", "Undo", (("order", " ".join(map(str, orders))), ("back", back)))
 
 
 def way_back(text: str, otherwise: str) -> str:

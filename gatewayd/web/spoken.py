@@ -10,6 +10,8 @@ from gatewayd.message.command import COMMANDS
 
 # "See all with: gatewayd stock list", "To keep it all the same say --anyway."; but not "gatewayd has just started"
 _TYPED = re.compile(rf"\bgatewayd (?:{'|'.join(COMMANDS)})(?![\w-])|\b(?:add|or|say|with) --[a-z]", re.IGNORECASE)
+# "  13  12 bags of beans": the number of a package, to be typed, would run into how many there are.
+_NUMBER = re.compile(r"(?m)((?:^|[:;] |has )\s*)\d{1,12}  (?=\S)")
 _BETWEEN = re.compile(r"(?<=[.?!]) +")
 NOTHING = "That could not be done. Nothing was changed."
 
@@ -29,7 +31,7 @@ def spoken(answer: dict[str, Any]) -> dict[str, Any]:
     said = dict(answer)
     for name in ("text", "error"):
         if said.get(name):
-            said[name] = sentences(str(said[name])) or (NOTHING if name == "error" else "")
+            said[name] = sentences(_NUMBER.sub(r"\1", str(said[name]))) or (NOTHING if name == "error" else "")
     for name in ("hints", "warnings"):
         if name in said:
             said[name] = [plain for one in said[name] if (plain := sentences(str(one)))]

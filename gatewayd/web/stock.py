@@ -18,7 +18,7 @@ from gatewayd.store import stock
 from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
-from gatewayd.web.shelf import ANY_GROUP, GROUPS, freezer_pairs, larder, leaf, of_group, row, way_back
+from gatewayd.web.shelf import ANY_GROUP, GROUPS, freezer_pairs, larder, leaf, of_group, row, undoing, way_back
 from gatewayd.web.visitor import signed_in
 
 BOXES = 100  # on one page: some 8 kB on the line
@@ -103,18 +103,21 @@ class Stock:
         if answer.get("done") and form.text("gone_to"):
             gone = any(one["gone"] is not None for one in answer.get("packages", ()))
             back = way_back(form.text("gone_to"), "/stock") if gone else back
-        return self._paint.answered(request, back, answer)
+        return self._paint.answered(request, back, answer, undoing(answer, back))
 
     async def undo(self, request: web.Request) -> web.Response:
-        """Undo the last order, if it is still the one that was shown."""
+        """Undo the last order, or all of a form, if it is still the one that was shown."""
         form = await read_form(request)
         back = way_back(form.text("back", 1000), "/stock")
-        found = await self._home.read(_standing)
-        earlier = "Something else was done since. Nothing was undone; look again at what was the last."
-        if found is None or str(found[0].set) != form.text("order"):
-            return self._paint.back(request, back, earlier, done=False)
-        request_ = {"ask": "stock", "do": "undo", "key": form.key}
-        return self._paint.answered(request, back, await self._home.ask(request_, signed_in(request).who))
+        orders = [int(one) for one in form.text("order").split() if one.isascii() and one.isdigit() and len(one) < 13]
+        if not orders:
+            return self._paint.back(request, back, "It is not known what to undo. Nothing was undone.", done=False)
+        request_ = {"ask": "stock", "do": "undo", "orders": orders, "key": form.key}
+        answer = await self._home.ask(request_, signed_in(request).who)
+        box = back.removeprefix("/box/").partition("?")[0].partition("/")[0]
+        if back.startswith("/box/") and all(box != one.id for one in await self._home.read(stock.boxes)):
+            back = "/stock"  # the box was made by what was undone
+        return self._paint.answered(request, back, answer)
 
     async def history(self, request: web.Request) -> web.Response:
         """Show what was done, the newest first."""

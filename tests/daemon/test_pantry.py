@@ -409,6 +409,25 @@ class TestImport:
         assert (await home.do("stage", file="g", rows=[]))["done"]
 
 
+async def test_undo_what_was_meant(home: Home) -> None:
+    """Orders that are named are undone together if they are the last ones; otherwise none of them is."""
+    await home.add("8 bags of venison, top basket")
+    number = (await home.there())[-1].id
+    one = await home.do("take", what=str(number))
+    two = await home.do("move", what=str(number), to="shed chest")
+    early = await home.do("undo", orders=[one["order"]])
+    between = await home.there()
+    done = await home.do("undo", orders=[two["order"], one["order"]])
+
+    assert "Something else was done since" in early["error"]
+    assert between[-1].count == 7
+    assert (await home.there())[-1].count == 8
+    assert done["text"].splitlines()[1:] == [
+        "  7 bags of venison are in Top basket in Porch chest again",
+        "  8 bags of venison are on the list again",
+    ]
+
+
 async def test_undo_nothing(home: Home) -> None:
     """With nothing left to undo it is said."""
     await home.do("undo")

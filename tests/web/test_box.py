@@ -46,7 +46,10 @@ async def test_count_again(tmp_path: Path) -> None:
         await house.phone.get("/box/top-basket/count")
         wrong = await house.phone.press("/box/top-basket/count", **{"n-1": "a few"})
         page = await house.phone.press("/box/top-basket/count", **{"n-1": "7"})
-        assert (await rows(house))[1].count == 7
+        counted = (await rows(house))[1].count
+        await house.phone.press("/stock/undo")
+        back = (await rows(house))[1].count
+    assert (counted, back) == (7, 12)
     assert wrong.status == 422
     assert "a few" in wrong.text
     assert "right as it stands" in page.words

@@ -85,6 +85,20 @@ def test_sentences(text: str, said: str) -> None:
     assert sentences(text) == said
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Added:\n    13  12 bags of beans; Top basket", "Added:\n  12 bags of beans; Top basket"),
+        ("Counted: 10  11 bags of beans", "Counted: 11 bags of beans"),
+        ("The list has 7  plums\nNothing was changed.", "The list has plums\nNothing was changed."),
+        ("Taken out: 1 bag of beans. Left: 11 bags of beans", "Taken out: 1 bag of beans. Left: 11 bags of beans"),
+    ],
+)
+def test_numbers(text: str, said: str) -> None:
+    """The number of a package, which is to be typed, does not stand before how many there are."""
+    assert spoken({"done": True, "text": text})["text"].replace("    ", "  ") == said
+
+
 def test_answers() -> None:
     """Words, hints and warnings are cut; a refusal of which nothing is left is said all the same."""
     assert spoken({"done": False, "error": "Say --anyway."}) == {"done": False, "error": NOTHING}

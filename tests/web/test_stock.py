@@ -35,6 +35,38 @@ async def test_one_tap_takes_one_out(tmp_path: Path) -> None:
     assert "12 bags of runner beans" in undone.words
 
 
+async def test_undo_where_it_was_said(tmp_path: Path) -> None:
+    """The sentence that says what was done has the button that takes it back, on whatever page it stands, once."""
+    async with open_house(tmp_path) as house:
+        await stocked(house)
+        for way in ("/stock?q=beans", "/use-first", "/box/top-basket", "/stock/1"):
+            await house.phone.get(way)
+            said = await house.phone.press("/stock/do", has={"number": "1"}, do="take")
+            banner = said.text[said.text.index('<div class="said done undo">') :].partition("</div>")[0]
+            form = dict(said.sheets[0].fields)
+            taken = (await rows(house))[1].count
+            undone = await house.phone.post("/stock/undo", form)
+            twice = await house.phone.post("/stock/undo", form)
+
+            assert "Taken out: 1 bag of runner beans" in banner
+            assert "Undo</button>" in banner
+            assert (said.sheets[0].action, taken, (await rows(house))[1].count) == ("/stock/undo", 11, 12)
+            assert "12 bags of runner beans are on the list again" in undone.words
+            assert "taken out: 12" not in undone.words
+            assert "Undone" in twice.words
+            assert undone.path == said.path
+        await house.phone.get("/stock/add")
+        added = await house.phone.press("/stock/add", words="13 plums, top basket")
+        await house.phone.get("/stock/new-box")
+        made = await house.phone.press("/stock/new-box", name="Blue tub")
+        gone = await house.phone.press("/stock/undo")
+
+    assert "Added: 13 × plums; Top basket in Shed chest" in added.words
+    assert made.path == "/box/blue-tub"
+    assert "Blue tub is off the list again" in gone.words
+    assert gone.path == "/stock"
+
+
 async def test_a_form_sent_twice_takes_one(tmp_path: Path) -> None:
     """Cold fingers that tap twice take one out."""
     async with open_house(tmp_path) as house:
@@ -120,7 +152,7 @@ async def test_fields_put_food_in(tmp_path: Path) -> None:
 
     assert wrong.status == 422
     assert "How many:" in wrong.words
-    assert "Added" in page.words
+    assert "Added: 3 × plums," in page.words
     assert page.path == "/box/top-basket"
     assert (one.food, one.count, one.each, one.about, one.note, one.box) == (
         "plums", 3, 0.5, True, "tart", "top-basket",
