@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
-from gatewayd.alarm.kinds import GAP_INTERVALS, GAP_LEAST, OF_FREEZER, UNKNOWN_INTERVAL
+from gatewayd.alarm.kinds import GAP_INTERVALS, GAP_LEAST, HIGH, HIGHHIGH, OF_FREEZER, UNKNOWN_INTERVAL
 from gatewayd.message.words import called
 from gatewayd.model.house import Freezer
 from gatewayd.model.moment import DAY, HOUR, MINUTE, SECOND, from_wall, to_wall
@@ -78,9 +78,24 @@ class Curve:
         return [s for s in self.forecast if s.early is not None and self.made + s.early * HOUR < self.ends]
 
     @property
+    def beyond(self) -> bool:
+        """Return whether a bar of the forecast goes on behind the end of the axis."""
+        return any(self.goes_on(span) for span in self.ahead)
+
+    def goes_on(self, span: Span) -> bool:
+        """Return whether the bar of a level reaches behind the end of the axis."""
+        return span.late is None or self.made + round(span.late * HOUR) > self.ends
+
+    @property
+    def begins(self) -> int | None:
+        """Return when the readings begin (wall ms) where that is well within the window, None elsewhere."""
+        first = self.buckets[0].start if self.buckets else self.window.since
+        return first if first - self.window.since > self.gap else None
+
+    @property
     def ends(self) -> int:
         """Return where the axis of time ends (wall ms): with the window, or as far behind it as a forecast reaches."""
-        reached = [hours for s in self.forecast if (hours := s.early if s.late is None else s.late) is not None]
+        reached = [hours for s in self.forecast for hours in (s.early, s.likely, s.late) if hours is not None]
         far = self.made + round(max(reached, default=0.0) * HOUR)
         most = self.window.until + round(AHEAD * (self.window.until - self.window.since))
         return max(self.window.until, min(far, most))
@@ -174,6 +189,12 @@ def read(
     )
 
 
+def limits(curve: Curve, units: TemperatureUnit) -> list[str]:
+    """Return what stands at the two lines of the limits."""
+    names = (called(HIGH.name), called(HIGHHIGH.name))
+    return [f"{name}: above {units.show(limit)}" for name, limit in zip(names, curve.limits, strict=True)]
+
+
 def columns(curve: Curve, units: TemperatureUnit) -> dict[str, object]:
     """Return a curve as columns for the script: times in s, temperatures in the household's scale, None at a gap."""
 
@@ -202,7 +223,7 @@ def columns(curve: Curve, units: TemperatureUnit) -> dict[str, object]:
         "high": high,
         "mean": mean,
         "late": [[first // SECOND, last // SECOND, shown(value)] for first, last, value in curve.late],
-        "limits": [shown(limit) for limit in curve.limits],
+        "limits": [[shown(limit), words] for limit, words in zip(curve.limits, limits(curve, units), strict=True)],
         "lids": [[opened // SECOND, shut // SECOND] for opened, shut in curve.lids],
         "spells": [[spell.began // SECOND, spell.ended // SECOND, called(spell.kind)] for spell in curve.spells],
         "forecast": [

@@ -12,10 +12,12 @@ from gatewayd.message.words import clock
 from gatewayd.model.moment import HOUR
 from gatewayd.model.units import TemperatureUnit
 from gatewayd.store.chart import Bucket
-from gatewayd.web.curve import Curve
+from gatewayd.web.curve import Curve, limits
 
-WIDE, HIGH = 720, 300  # of the drawing's own units; it is scaled to the page
-LEFT, RIGHT, TOP, BOTTOM = 64, 12, 14, 34
+WIDE, HIGH = 400, 280  # of the drawing's own units; it is scaled to the page, and is to be read on a phone of 320 px
+LEFT, RIGHT, TOP, BOTTOM = 50, 10, 18, 34
+SIZE = 15  # of the letters, in the same units: 12 px where the page is narrowest
+TIP = 7  # of the arrow at a bar that goes on
 PAPER, INK, SOFT, LINE = "#ffffff", "#1c1f21", "#4c5457", "#c9ccc8"
 BAND, MEAN, LIMIT, SPELL, LID = "#cfe0e1", "#1d5c63", "#9c2318", "#fbe9e6", "#7a4b00"
 LINES = 5  # of the temperature's axis, about
@@ -51,7 +53,7 @@ def draw(curve: Curve, units: TemperatureUnit, zone: tzinfo, now: int, words: st
     paper = _Paper(curve, units)
     begin = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDE} {HIGH}" role="img" font-family="sans-serif" '
-        f'font-size="13"><title>{escape(words)}</title><rect width="{WIDE}" height="{HIGH}" fill="{PAPER}"/>'
+        f'font-size="{SIZE}"><title>{escape(words)}</title><rect width="{WIDE}" height="{HIGH}" fill="{PAPER}"/>'
     )
     parts = [
         begin,
@@ -101,15 +103,20 @@ def _marks(curve: Curve, paper: _Paper) -> Iterator[str]:
         if span.early is not None:
             begin = paper.x(min(curve.ends, curve.made + round(span.early * HOUR)))
             end = curve.ends if span.late is None else min(curve.ends, curve.made + round(span.late * HOUR))
-            y = paper.y(span.level)
-            yield f'<path d="M{begin} {y}H{paper.x(end)}" stroke="{LID}" stroke-width="5" stroke-opacity="0.6"/>'
+            y, right, on = paper.y(span.level), paper.x(end), curve.goes_on(span)
+            yield f'<path d="M{begin} {y}H{right - TIP * on}" stroke="{LID}" stroke-width="5" stroke-opacity="0.6"/>'
+            if on:
+                yield f'<path d="M{right} {y}l{-TIP} {-TIP}v{2 * TIP}z" fill="{LID}" fill-opacity="0.6"/>'
+            if span.likely is not None and curve.made + span.likely * HOUR <= curve.ends:
+                likely = paper.x(curve.made + round(span.likely * HOUR))
+                yield f'<path d="M{likely} {y - 6}v12" stroke="{INK}" stroke-width="2"/>'
 
 
 def _limits(curve: Curve, paper: _Paper, units: TemperatureUnit) -> Iterator[str]:
-    for limit, name in zip(curve.limits, ("High", "HighHigh"), strict=True):
+    for limit, name in zip(curve.limits, limits(curve, units), strict=True):
         y = paper.y(limit)
         yield f'<path d="M{LEFT} {y}H{WIDE - RIGHT}" stroke="{LIMIT}" stroke-dasharray="6 4"/>'
-        yield _text(WIDE - RIGHT, y - 4, f"{name} {units.show(limit)}", "end", LIMIT)
+        yield _text(LEFT + 4, y - 4, name, "start", LIMIT)  # a forecast's bars lie on the right
 
 
 def _axes(curve: Curve, paper: _Paper, zone: tzinfo, now: int) -> Iterator[str]:

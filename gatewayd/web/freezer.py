@@ -165,6 +165,7 @@ class FreezerPages:
             steps=self._steps(freezer, asked, sensor),
             window=self._words(asked),
             whole=found.whole,
+            begins=None if found.begins is None else self._stamp(found.begins),
             found=found,
             table=[(self._label(line, lines, asked), line.sum) for line in lines],
             unit_of_rows={"day": "Hour", "week": "Day", "month": "Day"}.get(asked.span, "Month"),

@@ -120,7 +120,8 @@ def test_columns_are_in_the_scale_of_the_household() -> None:
     found = curve([0], forecast=forecast, made=NOW, late=[(NOW - HOUR, NOW, -10.0)])
     shown = columns(found, TemperatureUnit.F)
 
-    assert (shown["low"], shown["high"], shown["limits"]) == ([-2.2], [-0.4], [10.4, 19.94])
+    assert (shown["low"], shown["high"]) == ([-2.2], [-0.4])
+    assert shown["limits"] == [[10.4, "too warm: above 10.4 °F"], [19.94, "much too warm: above 19.9 °F"]]
     assert shown["late"] == [[(NOW - HOUR) // SECOND, NOW // SECOND, 14.0]]
     assert shown["forecast"] == [[32.0, (NOW + HOUR) // SECOND, (NOW + 2 * HOUR) // SECOND, (NOW + 4 * HOUR) // SECOND]]
     assert shown["unit"] == "°F"
@@ -136,6 +137,15 @@ def test_a_forecast_makes_room_for_itself() -> None:
     both = curve([0], forecast=[near, far], made=NOW)
     assert both.ends - NOW <= 0.4 * DAY
     assert both.ahead == [near]
+    assert not both.beyond
+    assert curve([0], forecast=[Span(Where.FOOD, -9.4, 1.0, 20.0, 60.0)], made=NOW).beyond
+
+
+def test_when_the_readings_begin_is_known() -> None:
+    """A window whose readings begin late says when; one that is filled from its begin has nothing to say."""
+    assert curve([300]).begins == NOW - DAY + 300 * MINUTE
+    assert curve([2, 300]).begins is None
+    assert curve([]).begins is None
 
 
 def test_the_picture_says_what_it_shows() -> None:
@@ -154,7 +164,8 @@ def test_the_picture_says_what_it_shows() -> None:
 
     assert tree[0].text == hostile
     assert "script" not in {element.tag.rpartition("}")[2] for element in tree.iter()}
-    assert "High 10.4 °F" in text
+    assert "too warm: above 10.4 °F" in text
+    assert len([one for one in tree.iter() if one.get("d", "").endswith("z")]) == 1  # the arrow of a bar that goes on
     assert "yesterday 18:20" in text
     assert "style=" not in text
 

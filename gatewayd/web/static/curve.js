@@ -20,8 +20,8 @@
     c.lineWidth = devicePixelRatio;
     c.beginPath(); c.moveTo(u.bbox.left, v); c.lineTo(u.bbox.left + u.bbox.width, v); c.stroke();
     c.setLineDash([]);
-    c.textAlign = "right"; c.textBaseline = "bottom";
-    c.fillText(name, u.bbox.left + u.bbox.width - 4, v - 2);
+    c.textAlign = "left"; c.textBaseline = "bottom";  // a forecast's bars lie on the right
+    c.fillText(name, u.bbox.left + 4, v - 2);
   };
   const x = (u, s) => u.valToPos(s, "x", true);
   const clipped = (u, draw) => {
@@ -46,22 +46,23 @@
     }
     for (const [level, early, likely, late] of data.forecast) {
       if (early === null) continue;
-      const v = u.valToPos(level, "y", true);
-      c.strokeStyle = colour("--warn");
+      const v = u.valToPos(level, "y", true), on = late === null || late > data.ends;
+      const end = on ? x(u, data.ends) : x(u, late), tip = on ? 9 * devicePixelRatio : 0;
+      c.strokeStyle = c.fillStyle = colour("--warn");
       c.lineWidth = 5 * devicePixelRatio;
       c.globalAlpha = .55;
-      c.beginPath(); c.moveTo(x(u, early), v); c.lineTo(x(u, late === null ? data.ends : late), v); c.stroke();
+      c.beginPath(); c.moveTo(x(u, early), v); c.lineTo(end - tip, v); c.stroke();
+      c.beginPath(); c.moveTo(end, v); c.lineTo(end - tip, v - tip); c.lineTo(end - tip, v + tip); c.fill();
       c.globalAlpha = 1;
       c.fillStyle = colour("--ink");
       if (likely !== null) c.fillRect(x(u, likely) - devicePixelRatio, v - 6 * devicePixelRatio, 2 * devicePixelRatio, 12 * devicePixelRatio);
     }
-    line(u, data.limits[0], [6, 4], "High");
-    line(u, data.limits[1], [2, 3], "HighHigh");
+    data.limits.forEach(([level, name], i) => line(u, level, i ? [2, 3] : [6, 4], name));
   });
 
   const range = (_u, low, high) => {
-    const marks = [...data.limits, ...data.forecast.map((f) => f[0])];
-    if (low === null || high === null) [low, high] = [data.limits[0] - 8, data.limits[1]];
+    const marks = [...data.limits, ...data.forecast].map((f) => f[0]);
+    if (low === null || high === null) [low, high] = [data.limits[0][0] - 8, data.limits[1][0]];
     low = Math.min(low, ...marks); high = Math.max(high, ...marks);
     const air = Math.max(.5, (high - low) * .08);
     return [low - air, high + air * 1.5];
