@@ -8,6 +8,7 @@ import contextlib
 import logging
 import ssl
 from collections.abc import Awaitable, Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from aiohttp import web
@@ -19,6 +20,7 @@ from gatewayd.settings.typed import Pages
 from gatewayd.web.form import Wrong
 from gatewayd.web.gate import API, OPEN, SAFE
 from gatewayd.web.page import POLICY, page
+from gatewayd.web.porch import Porch, listen
 
 log = logging.getLogger(__name__)
 
@@ -26,7 +28,6 @@ log = logging.getLogger(__name__)
 # nothing, or one letter a second; the library itself waits for ever for a first request. So each connection is cut
 # after 30 to 60 s: they are looked at so often, and who is there at two looks behind the first has had enough.
 LOOK = 30 * SECOND
-MOST = 64  # connections at a time: a household has some phones; each costs some 20 KB and a file handle
 BODY = 4096  # bytes from somebody who has not signed in: a password, or a gateway's sign of life of some hundred
 WHOLE = 2 << 20  # bytes from somebody who has: a list of 5 000 packages has half a MB
 WORDS = 8190  # bytes of the first line and of one header; a link has 150, browsers send 2 KB of headers at most
@@ -49,8 +50,17 @@ SORRY = {
 OTHERWISE = ("That could not be done", "Nothing was changed. Try again; if it stays so, look at the log of gatewayd.")
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
-# Whose connection may last: a page that is kept up to date, a long download. Only those who have signed in get here.
-_STAYING: web.AppKey[set[web.RequestHandler]] = web.AppKey("staying")
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """Hold the connections of the last look, and those that may last: a page kept up to date, a download, an order."""
+
+    before: set[web.RequestHandler] = field(default_factory=set)
+    staying: set[web.RequestHandler] = field(default_factory=set)
+
+
+_SEEN: web.AppKey[_Seen] = web.AppKey("seen")
 
 # The library writes whatever strangers send, with a traceback, into its log; what matters is said here instead.
 _HUSHED = logging.getLogger("gatewayd.web.library")
@@ -78,16 +88,16 @@ class Server:
         self._gate = gate
         self._clock = clock
         self._runner: web.AppRunner | None = None
-        self._server: asyncio.Server | None = None
+        self._servers: list[asyncio.Server] = []
+        self._porch = Porch(pages.proxy)
         self._look: asyncio.TimerHandle | None = None
-        self._before: set[web.RequestHandler] = set()  # the connections of the last look
-        self._staying: set[web.RequestHandler] = set()
+        self._seen = _Seen()
         self._has_pages = False  # beside the links in messages
 
     @property
     def port(self) -> int:
         """Return where it listens, 0 while it does not."""
-        return int(self._server.sockets[0].getsockname()[1]) if self._server else 0
+        return int(self._servers[0].sockets[0].getsockname()[1]) if self._servers else 0
 
     async def run(self) -> None:
         """Serve until cancelled. An address that cannot be listened at keeps nothing else from running."""
@@ -118,7 +128,7 @@ class Server:
         """Begin to listen. Raise OSError if that address cannot be had."""
         guards: list[Guard] = [self._plainly, *([self._gate] if self._gate is not None else [])]
         app = web.Application(middlewares=guards, client_max_size=WHOLE)
-        app[_STAYING] = self._staying
+        app[_SEEN] = self._seen
         for part in self._parts:
             part.add(app)
         self._has_pages = any(resource.canonical == "/" for resource in app.router.resources())
@@ -136,9 +146,10 @@ class Server:
         )
         await runner.setup()
         try:
-            host = self._pages.host or None
-            loop, context = asyncio.get_running_loop(), _context(self._pages)
-            self._server = await loop.create_server(lambda: self._welcome(runner), host, self._pages.port, ssl=context)
+            host, port, context = self._pages.host, self._pages.port, _context(self._pages)
+            self._servers = await listen(
+                self._porch, lambda: self._welcome(runner), host, port, context, LOOK / SECOND
+            )  # fmt: skip
         except BaseException:
             await runner.cleanup()
             raise
@@ -146,20 +157,20 @@ class Server:
 
     async def close(self) -> None:
         """Stop listening, and end what is being answered within a second; closing twice is fine."""
-        server, self._server = self._server, None
+        servers, self._servers = self._servers, []
         runner, self._runner = self._runner, None
-        if server is not None:
+        for server in servers:
             server.close()
         if self._look is not None:
             self._look.cancel()
         self._look = None
-        self._before = set()
+        self._seen.before.clear()
         if runner is not None:
             await runner.cleanup()
 
     def _welcome(self, runner: web.AppRunner) -> asyncio.Protocol:
-        """Take one connection; one too many is hung up on at once."""
-        if runner.server is None or len(runner.server.connections) >= MOST:
+        """Take one connection; who still comes while the server closes is hung up on."""
+        if runner.server is None:
             return _Away()
         if self._look is None:
             self._look = asyncio.get_running_loop().call_later(LOOK / SECOND, self._look_round, runner.server)
@@ -168,8 +179,10 @@ class Server:
     def _look_round(self, library: web.Server) -> None:
         """Hang up on who was there at the last look already; look again as long as there is somebody."""
         here = set(library.connections)
-        _hang_up((here & self._before) - self._staying)
-        self._before = here - self._before
+        over = (here & self._seen.before) - self._seen.staying
+        _hang_up(over)
+        self._seen.before.clear()
+        self._seen.before.update(here - over - self._seen.staying)
         self._look = asyncio.get_running_loop().call_later(LOOK / SECOND, self._look_round, library) if here else None
 
     def _taken(self, request: web.Request) -> web.Request:
@@ -238,13 +251,28 @@ async def _page_of(request: web.Request) -> str:
 
 @contextlib.contextmanager
 def staying(request: web.Request) -> Iterator[None]:
-    """Let the connection of a request last as long as it takes."""
-    connection = request.protocol
-    request.app[_STAYING].add(connection)
+    """Let the connection of a request last as long as it takes; what comes of it then has the time of any other.
+
+    Only for those who have signed in, and when all that they sent is there.
+    """
+    connection, seen = request.protocol, request.app[_SEEN]
+    seen.staying.add(connection)
     try:
         yield
     finally:
-        request.app[_STAYING].discard(connection)
+        seen.staying.discard(connection)
+        seen.before.discard(connection)
+
+
+def lasting(handler: Handler) -> Handler:
+    """Return what carries out a form that may take long: a message that is sent, settings that come into force."""
+
+    async def answer(request: web.Request) -> web.StreamResponse:
+        await request.post()
+        with staying(request):
+            return await handler(request)
+
+    return answer
 
 
 def _context(pages: Pages) -> ssl.SSLContext | None:

@@ -15,6 +15,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 
 from gatewayd.clock import SystemClock
 from gatewayd.settings.typed import Pages
+from gatewayd.web import porch
 from gatewayd.web import server as module
 from gatewayd.web.server import Server
 from tests.fakes.clock import FakeClock
@@ -41,7 +42,7 @@ async def test_slow_clients(said: bytes, monkeypatch: pytest.MonkeyPatch) -> Non
 
 async def test_too_many_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Silent connections beyond the most are hung up on at once, and make room again when they end."""
-    monkeypatch.setattr(module, "MOST", 5)
+    monkeypatch.setattr(porch, "MOST", 5)
     async with serving([]) as (url, _):
         port = int(url.rpartition(":")[2])
         idle = [await asyncio.open_connection("127.0.0.1", port) for _ in range(5)]
