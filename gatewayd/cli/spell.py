@@ -21,6 +21,8 @@ def lines(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) ->
     yield f"{words.FIRST}\n"
     yield f"Warm spell {spell.number}: {name(spell.freezer, house)}"
     yield f"  {words.when(spell, house, now)}: {words.why(spell)}"
+    if spell.ended is None:
+        yield f"  {words.GOES_ON}"
     yield from (f"  {line}" for line in words.peaks(seen, house))
     yield "  Time above        surely    at most"
     yield from (f"    {above:>9}  {sure:>10}  {most:>9}" for above, sure, most in words.levels(seen, house))

@@ -12,13 +12,25 @@ from gatewayd.cli import house
 from gatewayd.clock import SystemClock
 from gatewayd.door import Plain
 from gatewayd.food import said
-from gatewayd.food.asking import AT_LIMIT, BELOW_SIX, COLD, JUICE, LONG, REST, RULES, SOUND, WARM, has_vegetable_juice
+from gatewayd.food.asking import (
+    AT_LIMIT,
+    BELOW_SIX,
+    COLD,
+    JUICE,
+    LONG,
+    REST,
+    RULES,
+    SOUND,
+    WARM,
+    has_vegetable_juice,
+    which,
+)
 from gatewayd.food.fate import SENSOR, Fate
 from gatewayd.message.words import name
 from gatewayd.model.excursion import Excursion, Ruling
 from gatewayd.settings.typed import Settings
 from gatewayd.store import carried, excursion
-from gatewayd.store.spell import FIRST, when, why
+from gatewayd.store.spell import FIRST, GOES_ON, when, why
 
 YES, NO, EACH, SKIP = "y", "n", "e", "?"
 WHICH = "On which is it? Numbers of the packages, with spaces between, or all"
@@ -57,6 +69,8 @@ class Walk:
         self._freezer = {"freezer": spell.freezer}
         wired, now = self._settings.house, SystemClock().now().wall
         click.echo(f"\n{name(spell.freezer, wired).upper()}\n{when(spell, wired, now)}: {why(spell)}")
+        if spell.ended is None:
+            click.echo(GOES_ON)
         those = self.fates(spell)
         if not those:
             click.echo("The stock's list has nothing in it. Judge each package by itself; when in doubt, throw it out.")
@@ -105,20 +119,20 @@ class Walk:
     def _juice(self, those: Sequence[Fate]) -> None:
         """Ask for raw juice. There is no answer by default: an empty line is asked again."""
         if click.confirm(JUICE, default=None):
-            self.order(do="answer", touched=False, **_which(those))
+            self.order(do="answer", touched=False, **which(those))
             return
         touched: list[Fate] = list(those) if len(those) == 1 else []
         while not touched:
-            which = click.prompt(WHICH).split()
-            touched = [fate for fate in those if which == ["all"] or (_number(fate) in which)]
-        self.order(do="answer", touched=True, **_which(touched))
+            named = click.prompt(WHICH).split()
+            touched = [fate for fate in those if named == ["all"] or (_number(fate) in named)]
+        self.order(do="answer", touched=True, **which(touched))
         clean = [fate for fate in those if fate not in touched]
         if clean:
-            self.order(do="answer", touched=False, **_which(clean))
+            self.order(do="answer", touched=False, **which(clean))
 
     def _answer(self, those: Sequence[Fate], answer: str) -> None:
         if answer == YES:
-            self.order(do="answer", answer="cold", **_which(those))
+            self.order(do="answer", answer="cold", **which(those))
         elif answer == NO:
             hours: float | None = None
             short = self._ask(WARM, each=False)
@@ -126,7 +140,7 @@ class Walk:
                 hours = AT_LIMIT
             elif short == NO and has_vegetable_juice(those) and self._ask(LONG, each=False) == YES:
                 hours = BELOW_SIX
-            self.order(do="answer", answer="warm", hours=hours, **_which(those))
+            self.order(do="answer", answer="warm", hours=hours, **which(those))
 
     def _ask(self, question: str, *, each: bool) -> str:
         known = [YES, NO, SKIP, *([EACH] if each else [])]
@@ -137,7 +151,7 @@ class Walk:
     def _decide(self, those: Sequence[Fate]) -> None:
         clear = [fate for fate in those if fate.verdict.ruling in (Ruling.REFREEZE, Ruling.DISCARD)]
         if clear and click.confirm(f"  Do what the chart says with {_many(clear)}?", default=True):
-            self.order(do="decide", decision="chart", **_which(clear))
+            self.order(do="decide", decision="chart", **which(clear))
             those = [fate for fate in those if fate not in clear]
         for fate in those:
             self._decide_one(fate)
@@ -145,7 +159,7 @@ class Walk:
     def _decide_one(self, fate: Fate) -> None:
         click.echo(f"  {self._words(fate)}")
         if fate.verdict.ruling is Ruling.IF_SOUND and self._ask(SOUND, each=False) == YES:
-            self.order(do="decide", decision="refreeze", **_which([fate]))
+            self.order(do="decide", decision="refreeze", **which([fate]))
             return
         verbs = {"k": "keep", "f": "refreeze", "t": "throw"}
         chosen = click.prompt(
@@ -154,10 +168,10 @@ class Walk:
         )  # fmt: skip
         if chosen == "l":
             return
-        if not self.order(do="decide", decision=verbs[chosen], **_which([fate])) and click.confirm(
+        if not self.order(do="decide", decision=verbs[chosen], **which([fate])) and click.confirm(
             "  Keep it all the same?", default=False
         ):
-            self.order(do="decide", decision=verbs[chosen], anyway=True, **_which([fate]))
+            self.order(do="decide", decision=verbs[chosen], anyway=True, **which([fate]))
 
     def _words(self, fate: Fate) -> str:
         package, wired = fate.item.package, self._settings.house
@@ -172,11 +186,6 @@ def _number(fate: Fate) -> str:
 
 def _many(those: Sequence[Fate]) -> str:
     return "this one" if len(those) == 1 else f"these {len(those)}"
-
-
-def _which(those: Sequence[Fate]) -> Plain:
-    packages = [fate.item.package.id for fate in those if fate.item.package is not None]
-    return {"packages": packages, "boxes": [fate.item.box.id for fate in those if fate.item.package is None]}
 
 
 def walk(settings: Settings, door: Path, base: Plain) -> None:

@@ -132,10 +132,13 @@ def defrosts(conn: sqlite3.Connection, house: House, now: int, pictures: Mapping
 
 
 def undecided(conn: sqlite3.Connection, house: House, now: int) -> list[Due]:
-    """Return the freezers in which food of a warm spell is still to be decided on, the newest spell of each."""
+    """Return the freezers in which food of a warm spell is still to be decided on, the newest spell of each.
+
+    While a spell goes on the freezer is kept shut; what to do then is said by its alarm.
+    """
     found: dict[str, Due] = {}
     for spell in excursion.spells(conn, house):
-        if spell.began < now - FOOD_WAITS or excursion.done(conn, spell):
+        if spell.ended is None or spell.began < now - FOOD_WAITS or excursion.done(conn, spell):
             continue
         if any(fate.open for fate in looked(conn, house, spell, now)):
             called = name(spell.freezer, house)

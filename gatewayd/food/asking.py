@@ -11,6 +11,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from enum import Enum
 from itertools import groupby
+from typing import Any
 
 from gatewayd.food.fate import SENSOR, Fate, Finding
 from gatewayd.food.row import Category
@@ -96,6 +97,19 @@ def asks_juice(fate: Fate, said: AbstractSet[str]) -> bool:
 def is_clear(fate: Fate) -> bool:
     """Return whether the chart says by itself what becomes of an item."""
     return fate.verdict.ruling in (Ruling.REFREEZE, Ruling.DISCARD) and not fate.unsaid
+
+
+def which(those: Sequence[Fate]) -> dict[str, Any]:
+    """Return which packages and which whole boxes some items are, as an order names them."""
+    packages = [fate.item.package.id for fate in those if fate.item.package is not None]
+    return {"packages": packages, "boxes": [fate.item.box.id for fate in those if fate.item.package is None]}
+
+
+def brought(fate: Fate) -> str:
+    """Return what doing as the chart says brings about for an item that is clear."""
+    if fate.verdict.ruling is Ruling.DISCARD:
+        return "Throw out"
+    return "Keep as it is" if fate.by == SENSOR else "Freeze again, use first"
 
 
 def in_doubt(fate: Fate) -> bool:

@@ -153,7 +153,7 @@ def items(conn: sqlite3.Connection, spell: Excursion, now: int) -> list[Item]:
     """Return what lay in the freezer in the spell, as far as the stock's list says, by box and number.
 
     That is also what was taken elsewhere or used up since it began. A box of which nobody ever wrote down what is in
-    it is one item.
+    it is one item; one that was made since and has nothing written in it is new, and was not there.
     """
     end = spell.ended or now
     names = {box.id: box for box in stock.boxes(conn)}
@@ -162,8 +162,11 @@ def items(conn: sqlite3.Connection, spell: Excursion, now: int) -> list[Item]:
     moved = [stock.move_of(each) for each in conn.execute(_SINCE, (spell.began, Turn.UNDONE.value))]
     inside = {box.id for box in names.values() if box.freezer == spell.freezer}
     came = set()  # boxes that came in when it was over
+    fresh = set()  # boxes that were made since
     for move in moved:
         old, new = move.box_before, move.box_after
+        if old is None and new is not None and (move.at >= end or not new.full):
+            fresh.add(new.id)
         was, is_ = old is not None and old.freezer == spell.freezer, new is not None and new.freezer == spell.freezer
         if was and old is not None:
             inside.add(old.id)
@@ -190,7 +193,7 @@ def items(conn: sqlite3.Connection, spell: Excursion, now: int) -> list[Item]:
             else:
                 found[one.id] = one
     listed = {one.box for one in known}
-    unlisted = [names[each] for each in sorted(inside) if each in names and each not in listed]
+    unlisted = [names[each] for each in sorted(inside - fresh) if each in names and each not in listed]
     whole = [Item(box) for box in unlisted if box.freezer == spell.freezer or box.id in inside]
     those = [Item(names.get(one.box) or Box(one.box, one.box), one) for one in found.values()]
     return sorted(those + whole, key=lambda i: (i.box.name, i.box.id, i.package.id if i.package else 0))

@@ -37,6 +37,10 @@ LOOK = (
     "Air that was warm throws nothing out by itself. Look at each box or package: are there ice crystals, or is it as "
     "cold as a refrigerator, 4.4 °C (40 °F) or below? Or was it above that for more than 2 hours?"
 )
+GOES_ON = (
+    "It goes on: keep it shut and mend the cooling first. Look at the food when it is cold again, or when you take it "
+    "out."
+)
 ESTIMATE = "an estimate from the air, which may be off by some degrees; it decides nothing"
 
 

@@ -1,7 +1,7 @@
 """Say what speaks against opening or switching off a freezer on purpose now."""
 
 from gatewayd.alarm.engine import Alarm
-from gatewayd.alarm.kinds import HIGH, HIGHHIGH, NOT_COOLING, OF_FREEZER
+from gatewayd.alarm.kinds import HIGH, HIGHHIGH, MAINS_OUT, NOT_COOLING, OF_FREEZER
 from gatewayd.message.words import clock, name
 from gatewayd.model.moment import Moment
 from gatewayd.upkeep.due import OF_FOOD
@@ -21,7 +21,18 @@ def warm(watch: Known, who: str) -> Alarm | None:
 def uneasy(watch: Known) -> set[str]:
     """Return the freezers that are not in order now: an alarm of them stands, or their food is to be decided on."""
     stands = {subject for (subject, kind), alarm in watch.alarms.all.items() if kind in _UNEASY and alarm.standing}
-    return {who for who in watch.judges if who in stands or warm(watch, who) is not None or undecided(watch, who)}
+    return {
+        who
+        for who in watch.judges
+        if who in stands or warm(watch, who) is not None or powerless(watch, who) is not None or undecided(watch, who)
+    }
+
+
+def powerless(watch: Known, who: str) -> Alarm | None:
+    """Return the alarm that says that the power of a freezer is out, none where nobody says so or it is a test."""
+    cuts = (alarm for (_, kind), alarm in watch.alarms.all.items() if kind == MAINS_OUT.name)
+    found = (cut for cut in cuts if cut.standing and not cut.hidden)
+    return next((cut for cut in found if who in str(cut.facts.get("covers") or "").split(",")), None)
 
 
 def undecided(watch: Known, who: str) -> str:
@@ -50,25 +61,32 @@ def hindrance(watch: Known, who: str, now: Moment) -> str:
     called, alarm = name(who, watch.house), warm(watch, who)
     if alarm is not None and (alarm.latched or watch.alarms.unseen(alarm)):
         since = clock((alarm.began or now).wall, now.wall, watch.house.zone)
-        been = "it has been too warm" if alarm.standing else "it was too warm, and nobody has looked at its food,"
+        been = f"has been too warm since {since}" if alarm.standing else f"was too warm from {since} on"
         then = f"gatewayd ack {alarm.first}" if alarm.standing else f"gatewayd checked {who}"
         return (
-            f"{called} is left as it is: {been} since {since}. Look at the food first. See it with: gatewayd "
+            f"Look at the food of {called} first: it {been}, and nobody has looked at it. See it with: gatewayd "
             f"excursion show {alarm.first}. Then: {then}, or decide with: gatewayd excursion decide {alarm.first}. "
             "To defrost all the same add --anyway. Nothing changed."
         )
     ice = in_ice(watch, who, now)
     if ice:
-        return f"{called} is left as it is: {ice}. To defrost all the same add --anyway. Nothing changed."
+        return f"{called} is not defrosted now: {ice}. To defrost all the same add --anyway. Nothing changed."
     judge = watch.judges.get(who)
     began = None if judge is None else judge.highhigh.began or judge.high.began
     if began is not None and alarm is None:  # who has acknowledged an alarm that stands knows of it
         since = clock(began.wall, now.wall, watch.house.zone)
         return (
-            f"{called} is left as it is: it has been too warm since {since}. Look at the food first. To defrost all "
+            f"Look at the food of {called} first: it has been too warm since {since}. To defrost all "
             "the same add --anyway. Nothing changed."
+        )
+    cut = powerless(watch, who)
+    if cut is not None:
+        since = clock((cut.began or now).wall, now.wall, watch.house.zone)
+        return (
+            f"Keep {called} shut: its power has been out since {since}. To defrost all the same add --anyway. "
+            "Nothing changed."
         )
     why = undecided(watch, who)
     if why:
-        return f"{called} is left as it is: {why}. To defrost all the same add --anyway. Nothing changed."
+        return f"Decide on the food of {called} first: {why}. To defrost all the same add --anyway. Nothing changed."
     return ""

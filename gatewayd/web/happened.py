@@ -1,12 +1,14 @@
 """What happened: the warm spells, and each with its curve, its messages, and what the chart says of each package."""
 
 import sqlite3
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from aiohttp import web
 
+from gatewayd.food import asking
 from gatewayd.food.fate import SENSOR, Fate
 from gatewayd.message.words import capital, name
 from gatewayd.model.excursion import Decision, Excursion
@@ -22,6 +24,8 @@ from gatewayd.web.visitor import signed_in
 
 LINES = 10  # warm spells on one page; each costs a look at its readings
 WHEN = "%a %d %b %Y, %H:%M"
+LONGEST = 60_000  # characters of what a form shows of the food; 5 000 packages make half of it
+OTHERWISE = "Something else was said of it meanwhile. Nothing was changed; look again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +81,9 @@ class Account:
     sources: tuple[str, ...]
     counts: str
     left: int
+    ready: int  # of those the chart says what becomes of them, and nothing more is asked
+    chart: str  # what becomes of those, in words
+    shown: str  # and what the chart says of each, for the form to carry
     curve: str  # the address of the freezer's curve at that time
     way: str  # this spell's own address
 
@@ -99,6 +106,7 @@ class Happened:
         app.router.add_get("/what-happened", self.show)
         app.router.add_get(r"/what-happened/{number:\d{1,15}}", self.one)
         app.router.add_post(r"/what-happened/{number:\d{1,15}}/done", self.done)
+        app.router.add_post(r"/what-happened/{number:\d{1,15}}/chart", self.chart)
 
     async def show(self, request: web.Request) -> web.Response:
         """List the warm spells, the last first."""
@@ -116,7 +124,7 @@ class Happened:
         accounts = await told_of(self._home, request)
         return self._paint.page(
             request, "happened_one.html", accounts=accounts, first=spell.FIRST, number=accounts[0].number,
-            only=request.query.get("freezer", ""), several=len(accounts) > 1,
+            only=request.query.get("freezer", ""), several=len(accounts) > 1, goes_on=spell.GOES_ON,
         )  # fmt: skip
 
     async def done(self, request: web.Request) -> web.Response:
@@ -125,6 +133,26 @@ class Happened:
         freezer = form.text("freezer", 80)
         order = {"ask": "excursion", "do": "done", "number": number, "freezer": freezer, "why": "", "key": form.key}
         answer = await self._home.ask(order, signed_in(request).who)
+        return self._paint.answered(request, address(number, freezer), answer)
+
+    async def chart(self, request: web.Request) -> web.Response:
+        """Do as the chart says with all of a freezer of which it says so, if it still says what the page showed."""
+        number, form = int(request.match_info["number"]), await read_form(request)
+        freezer, house, now = form.text("freezer", 80), self._home.house, self._home.now().wall
+
+        def work(conn: sqlite3.Connection) -> list[Fate]:
+            past = Carried(conn, house, now)
+            return [
+                fate for each in meant(conn, house, number, freezer) for fate in _ready(conn, each, past.story(each)[1])
+            ]
+
+        ready = await self._home.read(work)
+        if not ready or asking.rulings(ready) != form.text("shown", LONGEST):
+            return self._paint.back(request, address(number, freezer), OTHERWISE, done=False)
+        order = {"ask": "excursion", "do": "decide", "decision": "chart", "number": number, "freezer": freezer}
+        answer = await self._home.ask(
+            {**order, **asking.which(ready), "why": "", "key": form.key}, signed_in(request).who
+        )
         return self._paint.answered(request, address(number, freezer), answer)
 
 
@@ -175,7 +203,7 @@ def _line(conn: sqlite3.Connection, house: House, each: Excursion, past: Carried
 def account(conn: sqlite3.Connection, house: House, each: Excursion, past: Carried, now: int) -> Account:
     """Return all that is told of a warm spell."""
     seen, those = past.story(each)
-    listed = spell.listed(those)
+    listed, ready = spell.listed(those), _ready(conn, each, those)
     zone, until = house.zone, each.ended or now
     by_sensor = bool(listed) and all(fate.by == SENSOR for fate in listed)
     end = from_wall(min(now, until + HOUR)).astimezone(zone).isoformat(timespec="seconds")
@@ -200,9 +228,18 @@ def account(conn: sqlite3.Connection, house: House, each: Excursion, past: Carri
         tuple(dict.fromkeys(fate.verdict.source for fate in listed)),
         capital(spell.counts(listed)),
         sum(fate.open for fate in listed),
+        len(ready),
+        ", ".join(f"{what.lower()}: {many}" for what, many in Counter(map(asking.brought, ready)).items()),
+        asking.rulings(ready),
         f"/freezer/{each.freezer}?{urlencode({'span': 'week', 'until': end})}",
         address(each.number, each.freezer),
     )
+
+
+def _ready(conn: sqlite3.Connection, each: Excursion, those: Sequence[Fate]) -> list[Fate]:
+    """Return what can be decided by the chart at once; nothing while it is warm still."""
+    said = asking.spoke_of_juice(those, excursion.findings(conn, each))
+    return [] if each.ended is None else asking.ready(those, said)
 
 
 def _boxes(those: Sequence[Fate], house: House) -> list[tuple[str, tuple[Kept, ...]]]:

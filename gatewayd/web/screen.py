@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from gatewayd.food import asking
-from gatewayd.food.asking import among, key, rulings, step
+from gatewayd.food.asking import among, brought, key, rulings, step
 from gatewayd.food.fate import SENSOR, Fate
 from gatewayd.food.said import number as number_of
 from gatewayd.food.said import weight
@@ -46,6 +46,7 @@ def screen(house: House, scene: Scene, place: Place, stand: Stand, number: int) 
         "way": f"/what-happened/{number}/walk",
         "question": "", "rules": asking.RULES, "rest": asking.REST if answering and asked == "found" else "",
         "back": _back(scene, place, stand, number), "first": spell.FIRST,
+        "goes_on": spell.GOES_ON if place.spell.ended is None else "",
         "fields": {**stand.fields, "those": joined(key(fate) for fate in those), "ask": asked},
         "onward": Stand(stand.freezer, onward[0].at).address(number) if onward
         else address(number, stand.freezer, "/walk", end="1"),
@@ -101,17 +102,10 @@ def _back(scene: Scene, place: Place, stand: Stand, number: int) -> str:
 def _chart(house: House, those: Sequence[Fate], shown: dict[str, Any]) -> dict[str, Any]:
     groups: dict[str, list[str]] = {}
     for fate in those:
-        groups.setdefault(_brought(fate), []).append(spell.words(fate, house))
+        groups.setdefault(brought(fate), []).append(spell.words(fate, house))
     cautions = dict.fromkeys(each for fate in those for each in fate.verdict.cautions)
     fields = {**shown["fields"], "shown": rulings(those)}
     return {"groups": groups, "cautions": list(cautions), "fields": fields, "total": len(those)}
-
-
-def _brought(fate: Fate) -> str:
-    """Return what the chart would have done with an item; as the door carries it out."""
-    if fate.verdict.ruling is Ruling.DISCARD:
-        return "Throw out"
-    return "Keep as it is" if fate.by == SENSOR else "Freeze again, use first"
 
 
 def _decide(house: House, fate: Fate, stand: Stand, shown: dict[str, Any]) -> dict[str, Any]:

@@ -9,14 +9,14 @@ from typing import Any
 from aiohttp import web
 
 from gatewayd.food import asking
-from gatewayd.food.asking import Step, among, key, rulings, step
+from gatewayd.food.asking import Step, among, key, rulings, step, which
 from gatewayd.food.fate import Fate, Finding
 from gatewayd.model.excursion import Answer, Excursion, Ruling
 from gatewayd.model.house import House
 from gatewayd.store import excursion, spell
 from gatewayd.store.carried import Carried
 from gatewayd.web.form import Form, Wrong, read_form
-from gatewayd.web.happened import address, meant
+from gatewayd.web.happened import OTHERWISE, address, meant
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.screen import screen, summary
@@ -34,7 +34,6 @@ SAYS = {  # what can be said where it is decided
 EARLY = 700  # ms after a page was made, the time of a double tap: nobody has read the question. Our choice
 TOO_EARLY = "That tap came at once after the one before and was not counted. Read the question, then tap."
 MEANWHILE = "That was answered already."
-OTHERWISE = "Something else was said of it meanwhile. Nothing was changed; look again."
 
 Orders = list[dict[str, Any]]
 
@@ -225,11 +224,6 @@ def _said_last(scene: Scene, last: Sequence[Finding]) -> str:
 # -- what somebody says ----------------------------------------------------------------------------------------
 
 
-def _which(those: Sequence[Fate]) -> dict[str, Any]:
-    packages = [fate.item.package.id for fate in those if fate.item.package is not None]
-    return {"packages": packages, "boxes": [fate.item.box.id for fate in those if fate.item.package is None]}
-
-
 def _meant(place: Place, keys: frozenset[str]) -> list[Fate]:
     """Return what is to be decided on in a box of what a page showed."""
     return [fate for fate in place.those if fate.open and among(fate, keys)]
@@ -245,24 +239,24 @@ def _found(place: Place, form: Form, stand: Stand, ask: str) -> tuple[Orders, St
     keys, plain = frozenset(key(fate) for fate in those), stand.plain()
     if not those:
         return [], plain
-    which = {"do": "answer", **_which(those)}
+    order = {"do": "answer", **which(those)}
     match ask, say:
         case "found", "each":
             return [], replace(plain, aside=replace(stand.aside, each=True))
         case "found", "yes":
-            return [{**which, "answer": "cold"}], plain
+            return [{**order, "answer": "cold"}], plain
         case "found", "no":
             return [], replace(stand, q="warm", those=keys)
         case "found", _:
             return [], stand.put_off("found", keys)
         case "warm", "yes":
-            return [{**which, "answer": "warm", "hours": asking.AT_LIMIT}], plain
+            return [{**order, "answer": "warm", "hours": asking.AT_LIMIT}], plain
         case "warm", "no" if asking.has_vegetable_juice(those):
             return [], replace(stand, q="long", those=keys)
         case "long", "yes":
-            return [{**which, "answer": "warm", "hours": asking.BELOW_SIX}], plain
+            return [{**order, "answer": "warm", "hours": asking.BELOW_SIX}], plain
         case _:
-            return [{**which, "answer": "warm", "hours": None}], plain
+            return [{**order, "answer": "warm", "hours": None}], plain
 
 
 def _juice(place: Place, form: Form, stand: Stand) -> tuple[Orders, Stand]:
@@ -279,7 +273,7 @@ def _juice(place: Place, form: Form, stand: Stand) -> tuple[Orders, Stand]:
     touched = [fate for fate in those if say == "no" or (say == "some" and key(fate) in ticked)]
     clean = [fate for fate in those if fate not in touched]
     orders = [
-        {"do": "answer", "touched": flag, **_which(some)} for flag, some in ((True, touched), (False, clean)) if some
+        {"do": "answer", "touched": flag, **which(some)} for flag, some in ((True, touched), (False, clean)) if some
     ]
     return orders, stand.plain()
 
@@ -297,7 +291,7 @@ def _decision(place: Place, form: Form, stand: Stand, ask: str) -> tuple[Orders,
         return [], stand.put_off("later", [key(fate) for fate in those])
     if rulings(those) != form.text("shown", LONGEST):
         raise Wrong(OTHERWISE)
-    order: dict[str, Any] = {"do": "decide", **_which(those), "decision": say}
+    order: dict[str, Any] = {"do": "decide", **which(those), "decision": say}
     if say == "some":
         count = form.number("count", 0.01, 10_000)
         if count is None:

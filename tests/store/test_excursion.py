@@ -126,6 +126,20 @@ def test_unlisted_box(conn: sqlite3.Connection) -> None:
     assert foods(conn) == ["all that is in it"]
 
 
+def test_box_made_since(conn: sqlite3.Connection) -> None:
+    """A new box is not judged: made when it was over, or empty meanwhile; a full one and what lay there before are."""
+    with transaction(conn):
+        writing = stock.pen(conn, T0 + HOUR, "ann")
+        writing.new_box(Box("blue", "Blue crate", "shed-chest"))
+        writing.new_box(Box("full", "Full crate", "shed-chest", full=0.8))
+        writing = stock.pen(conn, T0 + 9 * HOUR, "ann")
+        writing.new_box(Box("red", "Red crate", "shed-chest", full=0.8))
+    assert [item.box.id for item in excursion.items(conn, SPELL, T0 + 10 * HOUR)] == ["full"]
+    with transaction(conn):
+        stock.pen(conn, T0 + 9 * HOUR, "ann").add(Package(0, "red", "trout", frozen=T0 - 40 * DAY))
+    assert [item.food for item in excursion.items(conn, SPELL, T0 + 10 * HOUR)] == ["all that is in it", "trout"]
+
+
 def test_findings(conn: sqlite3.Connection) -> None:
     """What was said is read back as it was said, hours and all, by any event of the spell."""
     said = [

@@ -7,10 +7,11 @@ import pytest
 from gatewayd.alarm.kinds import HIGH
 from gatewayd.model.chore import Due, Kind
 from gatewayd.model.event import What
-from gatewayd.model.given import Chored, Order
+from gatewayd.model.given import Chored, Condition, Order
 from gatewayd.model.moment import HOUR, MINUTE
 from gatewayd.model.priority import Priority
 from gatewayd.upkeep.due import OF_FOOD
+from gatewayd.watch.hindrance import uneasy
 from gatewayd.watch.view import status
 from tests.days.player import Player, house
 
@@ -341,6 +342,25 @@ def test_food_that_was_not_decided_on_is_looked_at_first() -> None:
     assert day.answer is not None
     assert "excursion show 7" in day.answer.text
     day.give(Chored())
+    assert order(day, "begin defrost")
+
+
+def test_power_that_is_out_holds_it_back() -> None:
+    """While the power is out the freezer is kept shut: no defrost, and no test is offered; then both are."""
+    day = Player(house(1))
+    day.report(MINUTE, [-20.0] * 30)
+    day.give(Condition("mains", on=True))  # it has failed
+    day.report(MINUTE, [-20.0] * 10)
+    shut, cut = order(day, "begin defrost"), uneasy(day.watch)
+    assert day.answer is not None
+    said_so = day.answer.text
+    day.give(Condition("mains", on=False))
+    day.report(MINUTE, [-20.0] * 10)
+
+    assert not shut
+    assert cut == {WHO}
+    assert said_so.startswith("Keep Shed chest shut: its power has been out since")
+    assert uneasy(day.watch) == set()
     assert order(day, "begin defrost")
 
 

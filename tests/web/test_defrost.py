@@ -195,8 +195,7 @@ async def test_not_over_a_warm_spell(tmp_path: Path) -> None:
         refused = await home.phone.press(f"{HERE}/begin", span="60")
         begun = await home.phone.press(f"{HERE}/begin", span="60", anyway="yes")
 
-    assert "Not now. Shed chest is left as it is: it has been too warm since" in page.words
-    assert "Look at the food first." in page.words
+    assert "Not now. Look at the food of Shed chest first: it has been too warm since" in page.words
     assert "gatewayd e" not in page.words
     assert "--anyway" not in page.words
     assert refused.status == 422

@@ -6,7 +6,7 @@ import pytest
 
 from tests.web.open_house import open_house
 from tests.web.phone import Phone
-from tests.web.thawed import thawed
+from tests.web.thawed import TOP, thawed
 
 pytestmark = pytest.mark.rig
 
@@ -49,13 +49,52 @@ async def test_list_and_one(tmp_path: Path) -> None:
 
 
 async def test_that_goes_on(tmp_path: Path) -> None:
-    """A spell that goes on says so, on the list and on its page."""
+    """A spell that goes on says so; its pages begin with keeping it shut, and nothing asks to look at the food yet."""
     async with thawed(tmp_path, ended=False) as (house, way):
         page = await house.phone.get("/what-happened")
         one = await house.phone.get(way)
+        walk = await house.phone.get(f"{way}/walk")
+        due = await house.phone.get("/due")
+        now = await house.phone.get("/")
 
     assert "It goes on." in page.words
     assert "It goes on." in one.words
+    for words in (one.words, walk.words):
+        assert "It goes on: keep it shut and mend the cooling first." in words
+    assert one.words.index("keep it shut") < one.words.index("Go through the food")
+    assert 'class="button second" href="' + way + "/walk" in one.text
+    assert [sheet.action for sheet in one.sheets] == ["/sign-out"]
+    assert "look at the food of" not in due.words.lower()
+    assert "look at the food of" not in now.words.lower()
+
+
+async def test_all_as_the_chart_says(tmp_path: Path) -> None:
+    """Where the chart says what becomes of all of it one tap does so; it never asks to leave it undecided."""
+    async with thawed(tmp_path, celsius=-3.0, foods=TOP) as (house, way):
+        page = await house.phone.get(way)
+        stale = await house.phone.press(f"{way}/chart", shown="1-REFREEZE")
+        await house.phone.get(way)
+        done = await house.phone.press(f"{way}/chart")
+        again = await house.phone.post(f"{way}/chart", dict(page.sheet(f"{way}/chart").fields))
+
+    assert "All as the chart says (keep as it is: 2)" in page.words
+    assert "it is done" not in page.words
+    assert "Something else was said of it meanwhile" in stale.words
+    assert "Kept: trout and bread (2 packages)." in done.words
+    assert "2 kept." in done.words
+    assert "Something else was said of it meanwhile" in again.words
+
+
+async def test_some_as_the_chart_says(tmp_path: Path) -> None:
+    """Where a part of it is still to be looked at, that stays to decide, and both ways are there."""
+    async with thawed(tmp_path, celsius=-3.0, foods=("something, 1 kg, top basket", *TOP)) as (house, way):
+        page = await house.phone.get(way)
+        done = await house.phone.press(f"{way}/chart")
+
+    assert "Those as the chart says (keep as it is: 2)" in page.words
+    assert "I have checked the food, it is done" in page.words
+    assert "2 kept" in done.words
+    assert "1 to decide" in done.words
 
 
 async def test_who_may_only_look(tmp_path: Path) -> None:
