@@ -22,6 +22,7 @@ from gatewayd.web.lock import Lock
 
 if TYPE_CHECKING:
     from gatewayd.web.hearing import Hearing
+    from gatewayd.web.paint import Paint
     from gatewayd.web.wiring import Wiring
 
 log = logging.getLogger(__name__)
@@ -62,17 +63,17 @@ class Reception:
         self._key: bytes | None = None
         self._links: Links | None = None
         self._pages: Pages | None = None
-        self._house = ""
+        self._paint: Paint | None = None  # what it has still to say outlives a new address
         self._tokens: Mapping[str, Secret] = {}
         self.fit(settings)
 
     def fit(self, settings: Settings) -> None:
         """Take the settings; pages that have not changed go on undisturbed. Reads the key when it is first needed."""
         self._settings = self._listening.settings = settings
-        wanted = (settings.pages, settings.house.name, settings.tokens)
-        if wanted == (self._pages, self._house, self._tokens):
+        wanted = (settings.pages, settings.tokens)
+        if wanted == (self._pages, self._tokens):
             return
-        self._pages, self._house, self._tokens = wanted
+        self._pages, self._tokens = wanted
         self._links = None
         if self._pages is not None:
             self._key = self._key or link_key(self._state_dir)
@@ -134,7 +135,7 @@ class Reception:
         from gatewayd.web.server import Part, Server  # noqa: PLC0415
 
         home = Visitors(self._gateway, self._clock, self._answers)
-        paint = Paint(home)
+        self._paint = paint = self._paint or Paint(home)
         gate = Gate(self._lock, home, self._own)
         parts: list[Part] = [
             Assets(),
@@ -144,7 +145,7 @@ class Reception:
             Looking(self._lock, self._links.begins, home, paint, self._own),
             *pages(home, paint, self._own, self._wiring, self._hearing, self._links.begins),
         ]
-        await Server(self._pages, self._house, parts, self._own, gate.check).run()
+        await Server(self._pages, lambda: home.name, parts, self._own, gate.check).run()
 
 
 def _mourn(work: asyncio.Task[None]) -> None:

@@ -79,9 +79,9 @@ class Server:
     """Listen at one address and serve some parts."""
 
     def __init__(
-        self, pages: Pages, house: str, parts: Sequence[Part], clock: Clock, gate: Guard | None = None
+        self, pages: Pages, house: Callable[[], str], parts: Sequence[Part], clock: Clock, gate: Guard | None = None
     ) -> None:
-        """Take where to listen, what the house is called, what is served, the clock for the waits, and who lets in."""
+        """Take where to listen, what says how the house is called, what is served, the clock, and who lets in."""
         self._pages = pages
         self._house = house
         self._parts = parts
@@ -224,7 +224,7 @@ class Server:
         if request.path.startswith(API):
             answer = web.json_response({"error": " ".join(lines)}, status=status)
         else:
-            text = page(self._house, title, lines, home="To the pages" if self._has_pages else "")
+            text = page(self._house(), title, lines, home="To the pages" if self._has_pages else "")
             answer = web.Response(text=text, status=status, content_type="text/html")
         if allowed:
             answer.headers["Allow"] = allowed

@@ -10,6 +10,7 @@ import pytest
 
 from gatewayd.daemon.reception import Reception
 from gatewayd.model.event import Notice, Stage
+from gatewayd.model.given import Rewired
 from gatewayd.model.house import Neighbour
 from gatewayd.model.moment import MINUTE
 from gatewayd.model.priority import Priority
@@ -73,6 +74,23 @@ async def test_follows_the_settings(tmp_path: Path) -> None:
     await eventually_answers(first, yes=False)
     reception.fit(settings(tmp_path, None))
     await eventually_answers(second, yes=False)
+    task.cancel()
+    await asyncio.wait({task})
+
+
+@pytest.mark.rig
+async def test_new_name_of_the_house(tmp_path: Path) -> None:
+    """Another name of the house interrupts nobody who looks at the pages, and stands on them at once."""
+    bench, port = Bench(), free_port()
+    reception = Reception(settings(tmp_path, port), bench.gateway, bench.clock, tmp_path, door(bench))
+    task = asyncio.create_task(reception.run())
+    await eventually_answers(port, yes=True)
+    new = replace(settings(tmp_path, port), house=replace(bench.gateway.watch.house, name="Heron Lane 4"))
+    bench.gateway.give(Rewired(new.house))
+    reception.fit(new)
+
+    assert not reception._changed.is_set()
+    assert "Heron Lane 4" in (await ask("GET", f"http://127.0.0.1:{port}/seen/none"))[2]
     task.cancel()
     await asyncio.wait({task})
 

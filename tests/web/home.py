@@ -47,7 +47,7 @@ class FakeHome:
 @asynccontextmanager
 async def serving(parts: Sequence[Part], clock: Clock | None = None) -> AsyncIterator[tuple[str, Server]]:
     """Serve parts on a free port; yield the beginning of the address and the server."""
-    server = Server(Pages("127.0.0.1", 0), "Heron Lane", parts, clock or SystemClock())
+    server = Server(Pages("127.0.0.1", 0), lambda: "Heron Lane", parts, clock or SystemClock())
     await server.open()
     try:
         yield f"http://127.0.0.1:{server.port}", server

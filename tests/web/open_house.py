@@ -80,7 +80,7 @@ async def open_house(folder: Path, *, signed_in: bool = True, settings: str = OW
             Looking(lock, outside, home, paint, own),
             *pages(home, paint, own, wired.wiring, hearing, outside),
         ]
-        server = Server(Pages("127.0.0.1", 0), "Heron Lane", parts, own, gate.check)
+        server = Server(Pages("127.0.0.1", 0), lambda: "Heron Lane", parts, own, gate.check)
         await server.open()
         begins = f"http://127.0.0.1:{server.port}"
         try:

@@ -65,7 +65,7 @@ async def test_address_that_is_taken(caplog: pytest.LogCaptureFixture) -> None:
         other.bind(("127.0.0.1", 0))
         other.listen()
         port = other.getsockname()[1]
-        server = Server(Pages("127.0.0.1", port), "Heron Lane", [], clock)
+        server = Server(Pages("127.0.0.1", port), lambda: "Heron Lane", [], clock)
         task = asyncio.create_task(server.run())
         await eventually(lambda: "cannot be shown" in caplog.text, "the first try")
         await clock.advance(60_000)
@@ -102,7 +102,7 @@ async def test_encrypted(tmp_path: Path) -> None:
     """With a certificate the pages are encrypted, and nothing is said in plain."""
     files = certs.make(tmp_path)
     pages = Pages("127.0.0.1", 0, certificate=str(files.good))
-    server = Server(pages, "Heron Lane", [_Mirror()], SystemClock())
+    server = Server(pages, lambda: "Heron Lane", [_Mirror()], SystemClock())
     await server.open()
     try:
         trust = ssl.create_default_context(cafile=str(files.ca))
@@ -127,7 +127,7 @@ async def test_certificate_that_does_not_fit(tmp_path: Path, caplog: pytest.LogC
     for name in ("missing.pem", "broken.pem", "locked.pem"):
         caplog.clear()
         pages = Pages("127.0.0.1", 0, certificate=str(tmp_path / name))
-        server = Server(pages, "Heron Lane", [], FakeClock())
+        server = Server(pages, lambda: "Heron Lane", [], FakeClock())
         task = asyncio.create_task(server.run())
         await eventually(lambda: "cannot be shown" in caplog.text, "said")
         assert not task.done()
@@ -146,7 +146,7 @@ async def test_certificate_that_does_not_fit(tmp_path: Path, caplog: pytest.LogC
 )
 async def test_proxy(proxy: str, headers: dict[str, str], seen: list[object]) -> None:
     """Only the proxy of the settings is believed, and of the addresses it names the one that it saw itself."""
-    server = Server(Pages("127.0.0.1", 0, proxy=proxy), "Heron Lane", [_Mirror()], SystemClock())
+    server = Server(Pages("127.0.0.1", 0, proxy=proxy), lambda: "Heron Lane", [_Mirror()], SystemClock())
     await server.open()
     try:
         _, _, text = await ask("GET", f"http://127.0.0.1:{server.port}/seen/mirror", headers=headers)
