@@ -7,16 +7,16 @@ from pathlib import Path
 
 from gatewayd.clock import Clock
 from gatewayd.daemon.gateway import Gateway
-from gatewayd.daemon.inquest import looked
 from gatewayd.door import Plain
 from gatewayd.message.due import due_line
 from gatewayd.message.words import clock, name
 from gatewayd.model.chore import Chore, Due, Kind
 from gatewayd.model.given import Chored
 from gatewayd.model.house import House
-from gatewayd.model.moment import DAY, HOUR, iso
-from gatewayd.store import calibration, chore, excursion, frost
+from gatewayd.model.moment import HOUR, iso
+from gatewayd.store import calibration, chore, frost
 from gatewayd.store.copy import copies
+from gatewayd.store.judging import waiting
 from gatewayd.store.trouble import StoreTrouble
 from gatewayd.thermal.ageing import ageing
 from gatewayd.thermal.picture import Picture
@@ -29,8 +29,6 @@ from gatewayd.watch.dues import dues
 log = logging.getLogger(__name__)
 
 AGAIN = 6 * HOUR  # what is due moves over days; the nightly copy is seen the same morning
-# Food of an older spell was eaten or thrown out long ago, whether it was written down or not. Our choice.
-FOOD_WAITS = 90 * DAY
 LONGEST = 500  # characters of a note
 COPIES = "copies"  # beside the store
 
@@ -137,14 +135,13 @@ def undecided(conn: sqlite3.Connection, house: House, now: int) -> list[Due]:
     While a spell goes on the freezer is kept shut; what to do then is said by its alarm.
     """
     found: dict[str, Due] = {}
-    for spell in excursion.spells(conn, house):
-        if spell.ended is None or spell.began < now - FOOD_WAITS or excursion.done(conn, spell):
+    for spell, _ in waiting(conn, house, now):
+        if spell.ended is None:
             continue
-        if any(fate.open for fate in looked(conn, house, spell, now)):
-            called = name(spell.freezer, house)
-            since = clock(spell.began, now, house.zone)
-            reason = f"it was too warm from {since} on. See: gatewayd excursion show {spell.number}"
-            found[spell.freezer] = Due(spell.freezer, OF_FOOD + called, None, reason, overdue=True)
+        called = name(spell.freezer, house)
+        since = clock(spell.began, now, house.zone)
+        reason = f"it was too warm from {since} on. See: gatewayd excursion show {spell.number}"
+        found[spell.freezer] = Due(spell.freezer, OF_FOOD + called, None, reason, overdue=True)
     return list(found.values())
 
 

@@ -21,6 +21,7 @@ from gatewayd.model.stock import Package
 from gatewayd.model.units import MINUS, show_span
 
 QUALITY = f"This is about quality, not safety: food kept frozen at 0 °F ({MINUS}18 °C) stays safe."
+AFTER_WARM = "After a warm spell go by the published chart, not by this list."
 HONEST = f"A guide, no measurement: the shorter of the published months counts, and {STATUS}."
 
 RUNS_WARM = 1.15  # times the ageing at -18 °C; below it the freezer's own warmth is not worth a word (our choice)

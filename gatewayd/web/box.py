@@ -17,6 +17,7 @@ from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.shelf import carried, freezer_pairs, larder, leaf, place_pairs, row, undoing
 from gatewayd.web.spoken import spoken
+from gatewayd.web.unjudged import unjudged
 from gatewayd.web.visitor import signed_in
 
 PAST = 20  # lines of a package's history: all that most ever have (our choice)
@@ -76,6 +77,7 @@ class BoxPages:
             request, "box.html", status=422 if wrong else 200, box=box, name=there.places.name(box),
             known=there.known_of(box), leaf=one_leaf, rows=[row(one, there) for one in one_leaf.rows],
             carried=carried(box), wrong=wrong, own=own | (typed_ or {}), fulls=fulls, back=request.path_qs,
+            unjudged=await unjudged(self._home),
             others=[pair for pair in freezer_pairs(self._home, "choose") if pair[0] != box.freezer],
         )  # fmt: skip
 
@@ -189,7 +191,7 @@ class BoxPages:
             request, "stock_one.html", status=422 if wrong else 200, one=row(one, there), package=one, past=past,
             places=place_pairs(there, "choose"), was=written(one, there), fields=texts or written(one, there),
             wrong=wrong, foods=sorted({each.food for each in there.packages}, key=str.casefold)[:300],
-            fresh=one.fresh,
+            fresh=one.fresh, unjudged=await unjudged(self._home),
         )  # fmt: skip
 
     async def set(self, request: web.Request) -> web.Response:

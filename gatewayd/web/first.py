@@ -1,18 +1,23 @@
 """What to use first, and why."""
 
+import re
 from collections import OrderedDict
 from dataclasses import dataclass
 
 from aiohttp import web
 
 from gatewayd.food import said
-from gatewayd.food.first import HONEST, QUALITY, Use
+from gatewayd.food.first import AFTER_WARM, HONEST, QUALITY, Use
 from gatewayd.food.listed import left_out, place
 from gatewayd.model.contents import Group
 from gatewayd.store.soon import uses
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.shelf import ANY_GROUP, GROUPS, freezer_pairs, leaf
+from gatewayd.web.unjudged import unjudged
+
+_DAYS = re.compile(r"^\d+ days ")  # "387 days without a sensor", "20 days before it came here"
+_UNHEARD = re.compile(r"^not heard for .*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +60,7 @@ class First:
         return self._paint.page(
             request, "first.html", lines=lines, leaf=one_leaf, freezer=freezer, group=group, groups=ANY_GROUP,
             freezers=freezer_pairs(self._home, "All freezers"), quality=QUALITY, honest=HONEST,
+            after_warm=AFTER_WARM, unjudged=await unjudged(self._home),
             left_out=left_out(nameless), doubts=_doubts(lines), back=request.path_qs,
         )  # fmt: skip
 
@@ -65,7 +71,7 @@ class First:
         each = " each" if weight and one.count not in (None, 1) else ""
         return Line(
             number, one.id, f"{said.what(one)}{weight}{each}", use.reason, place(use, self._home.house), one.box,
-            use.doubts, one=not few,
+            tuple(OrderedDict.fromkeys(map(_general, use.doubts))), one=not few,
         )  # fmt: skip
 
 
@@ -73,3 +79,10 @@ def _doubts(lines: list[Line]) -> dict[str, int]:
     """Return what was taken for granted on this leaf, numbered, so that a long sentence is said once."""
     found = OrderedDict.fromkeys(doubt for line in lines for doubt in line.doubts)
     return {doubt: number for number, doubt in enumerate(found, 1)}
+
+
+def _general(doubt: str) -> str:
+    """Return what was taken for granted without how long: said once of many packages, each of which has its own."""
+    head, colon, rest = doubt.partition(": ")
+    head = _DAYS.sub("Some days ", head)
+    return f"{_UNHEARD.sub('Not heard for a time', head)}{colon}{rest}"

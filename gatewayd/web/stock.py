@@ -19,6 +19,7 @@ from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
 from gatewayd.web.shelf import ANY_GROUP, GROUPS, freezer_pairs, larder, leaf, of_group, row, undoing, way_back
+from gatewayd.web.unjudged import unjudged
 from gatewayd.web.visitor import signed_in
 
 BOXES = 100  # on one page: some 8 kB on the line
@@ -77,6 +78,7 @@ class Stock:
             "q": query, "freezer": freezer, "group": group, "groups": ANY_GROUP,
             "freezers": freezer_pairs(self._home, "All freezers"), "last": await self._last(there), "leaf": None,
             "back": request.path_qs, "near": (), "shelves": (), "many": len(there.packages),
+            "unjudged": await unjudged(self._home),
         }  # fmt: skip
         if query or group:
             boxes = {box.id for box in there.boxes if not freezer or box.freezer == freezer}

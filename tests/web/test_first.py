@@ -4,9 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from gatewayd.food.first import HONEST, QUALITY
+from gatewayd.food.first import AFTER_WARM, HONEST, QUALITY
 from tests.web.larder import rows, stocked
 from tests.web.open_house import open_house
+from tests.web.thawed import thawed
 
 pytestmark = pytest.mark.rig
 
@@ -17,6 +18,7 @@ async def test_oldest_leads_with_its_reason(tmp_path: Path) -> None:
         await stocked(house)
         page = await house.phone.get("/use-first")
     assert QUALITY in page.words
+    assert AFTER_WARM in page.words
     assert HONEST in page.words
     assert page.words.index("Runner beans, ") < page.words.index("Trout: nobody wrote")
     assert "months' keeping used" in page.words
@@ -43,3 +45,36 @@ async def test_nothing_of_that(tmp_path: Path) -> None:
         odd = await house.phone.get("/use-first?group=stones&freezer=moon&page=x")
     assert "Nothing of that is on the list." in none.words
     assert "runner beans" in odd.words
+
+
+async def test_one_note_for_all(tmp_path: Path) -> None:
+    """What was taken for granted of many packages, of each for another time, is one note below the list."""
+    async with open_house(tmp_path) as house:
+        await stocked(house, many=60)
+        page = await house.phone.get("/use-first")
+    assert "Note 1: Some days without a sensor: how warm it was is not known" in page.words
+    assert page.words.count("without a sensor") == 1
+
+
+@pytest.mark.parametrize("ended", [True, False])
+async def test_not_judged_yet(tmp_path: Path, *, ended: bool) -> None:
+    """Food that was too warm and waits to be judged says so wherever it is offered, until it is decided on."""
+    ways = ("/use-first", "/stock?q=trout", "/box/top-basket", "/stock/1", "/stock")
+    words = f"{'Was' if ended else 'Is'} too warm, not judged yet: What happened"
+    async with thawed(tmp_path, ended=ended) as (house, spell):
+        fresh = await house.home.ask({"ask": "stock", "do": "add", "lines": ["6 pears, low basket"]}, "ann")
+        marked = {way: (await house.phone.get(way)) for way in ways}
+        first = (await house.phone.get("/use-first")).words.count(words)
+        new = await house.phone.get(f"/stock/{fresh['packages'][0]['id']}")
+        number = int(spell.rpartition("/")[2])
+        order = {"ask": "excursion", "do": "decide", "number": number, "all": True, "decision": "throw", "key": "k"}
+        done = await house.home.ask({**order, "packages": [1]}, "ann")
+        after = await house.phone.get("/stock?q=trout")
+
+    assert done["done"], done
+    for way, page in marked.items():
+        assert words in page.words, way
+        assert f"{spell}?freezer=shed-chest" in page.links
+    assert first == 5
+    assert "not judged" not in new.words
+    assert words not in after.words

@@ -1,0 +1,49 @@
+"""Mark the food that was warm and is not judged yet wherever it is offered."""
+
+import sqlite3
+from dataclasses import dataclass, field
+
+from gatewayd.alarm.kinds import HIGH, HIGHHIGH
+from gatewayd.message.words import capital
+from gatewayd.model.excursion import Excursion
+from gatewayd.store import spell
+from gatewayd.store.judging import waiting
+from gatewayd.web.happened import address
+from gatewayd.web.home import Home
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Hold why food waits to be judged, and where its warm spell is told of."""
+
+    words: str
+    way: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unjudged:
+    """Hold what waits to be judged: packages by number, and freezers by id."""
+
+    packages: dict[int, Mark] = field(default_factory=dict)
+    freezers: dict[str, Mark] = field(default_factory=dict)
+
+
+async def unjudged(home: Home) -> Unjudged:
+    """Return the food that waits to be judged; of several warm spells the last is named."""
+    house, now = home.house, home.now().wall
+
+    def work(conn: sqlite3.Connection) -> Unjudged:
+        found = Unjudged()
+        for one, left in waiting(conn, house, now):
+            mark = Mark(f"{_why(one)}, not judged yet", address(one.number, one.freezer))
+            found.freezers[one.freezer] = mark
+            found.packages.update((fate.item.package.id, mark) for fate in left if fate.item.package is not None)
+        return found
+
+    return await home.read(work)
+
+
+def _why(one: Excursion) -> str:
+    if HIGH.name in one.why or HIGHHIGH.name in one.why:
+        return "Was too warm" if one.ended is not None else "Is too warm"
+    return capital(spell.why(one))
