@@ -43,7 +43,7 @@ class Ways:
         self._inspected = dict(problems)
 
     def left_failing(self, errors: Mapping[str, str], now: Moment) -> None:
-        """Take routes that failed in an earlier run and have something waiting: they are told of at once."""
+        """Take routes that failed in an earlier run: they are told of at once, until a letter gets out."""
         for route, error in errors.items():
             self._troubles.setdefault(route, _Trouble(now.steady, error, told=True))
 
@@ -66,12 +66,16 @@ class Ways:
         growing = [found.since + AFTER - now.steady for found in self._troubles.values() if not found.told]
         return max(0, min(growing)) if growing else None
 
+    def told(self) -> dict[str, str]:
+        """Return why those routes fail by which letters do not get out, as far as that was told."""
+        return {route: found.error for route, found in self._troubles.items() if found.told}
+
     def condition(self, now: Moment) -> Condition:
         """Return how the routes stand."""
         for found in self._troubles.values():
             found.told = found.told or now.steady - found.since >= AFTER
         texts = {route: f"route {route}: {text}" for route, text in self._inspected.items()}
-        texts |= {route: f"route {route}: {found.error}" for route, found in self._troubles.items() if found.told}
+        texts |= {route: f"route {route}: {why}" for route, why in self.told().items()}
         return Condition(KIND, bool(texts), "; ".join(text.rstrip(".") for text in texts.values()))
 
 
@@ -91,11 +95,20 @@ class Gives(Protocol):
         ...
 
 
+class Remembers(Protocol):
+    """Remember over a restart which routes were told to fail; what has passed does."""
+
+    def fails(self, failing: Mapping[str, str]) -> None:
+        """Take which they are now, and why."""
+        ...
+
+
 class Failing:
     """Stand between the pump and the sender, and tell how the routes stand."""
 
-    def __init__(self, sender: Sends, gateway: Gives, clock: Clock) -> None:
-        """Take who really sends, who is told, and the clock."""
+    def __init__(self, sender: Sends, gateway: Gives, clock: Clock, memory: Remembers) -> None:
+        """Take who really sends, who is told, the clock, and what remembers the failing routes."""
+        self._memory = memory
         self._sender = sender
         self._gateway = gateway
         self._clock = clock
@@ -104,7 +117,7 @@ class Failing:
         self._changed = asyncio.Event()
 
     def begin(self, problems: Iterable[tuple[str, str]], failing: Mapping[str, str]) -> None:
-        """Take what the inspection at the start found, and what the mailbag says of routes that failed before it."""
+        """Take what the inspection at the start found, and which routes failed before it and were not tried since."""
         self._ways.left_failing(failing, self._clock.now())
         self.inspected(problems)
 
@@ -141,6 +154,7 @@ class Failing:
         """Tell how the routes stand if that has changed; the first time in any case."""
         self._changed.set()
         condition = self._ways.condition(self._clock.now())
+        self._memory.fails(self._ways.told())
         if condition != self._told:
             self._told = condition
             self._gateway.give(condition)

@@ -134,7 +134,7 @@ class Daemon:
             gateway.take_up(left)
             sender = Sender(clock, settings.house.name, self._state_dir)
             gateway.fitting = self._worker = Worker(gateway.give)
-            self._failing = Failing(sender, gateway, clock)
+            self._failing = Failing(sender, gateway, clock, self._passed)
             answers = Answers(gateway, clock, self._after_restore)
             force = Force(lambda: self._settings, self._against, self._take_change, self._rewiring)
             wiring = Household(force, self._env, self._state_dir, self._failing, clock)
@@ -160,7 +160,7 @@ class Daemon:
                 gateway.give(Condition("store", on=False))
             if begun.text:
                 gateway.give(Remark(settings.house.id, "mended", begun.text, Priority.MEDIUM))
-            self._failing.begin(troubles, gateway.mailbag.failing())
+            self._failing.begin(troubles, self._passed.failing(settings.routes) | gateway.mailbag.failing())
             await self._together(gateway, pump, door)
         finally:
             await store.close()

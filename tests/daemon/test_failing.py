@@ -1,12 +1,15 @@
 """Ways to reach people that do not work."""
 
 import asyncio
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 
 from gatewayd.daemon.failing import AFTER, Failing
+from gatewayd.daemon.routes import Passed
 from gatewayd.model.given import Condition
 from gatewayd.model.moment import MINUTE, SECOND
 from gatewayd.model.route import MailRoute, Route
@@ -27,10 +30,11 @@ class House:
     told: list[Condition] = field(default_factory=list)
     clock: FakeClock = field(default_factory=FakeClock)
     sender: FakeSender = field(default_factory=FakeSender)
+    remembered: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Begin with all well."""
-        self.failing = Failing(self.sender, self, self.clock)
+        self.failing = Failing(self.sender, self, self.clock, self)
         self.failing.begin([], {})
         self.told.clear()
 
@@ -38,6 +42,10 @@ class House:
         """Take note."""
         self.told.append(given)
         return None
+
+    def fails(self, failing: Mapping[str, str]) -> None:
+        """Remember."""
+        self.remembered = dict(failing)
 
     async def send(self, route: Route, answer: Outcome) -> None:
         """Let one letter end so."""
@@ -110,11 +118,34 @@ async def test_begin_tells_how_things_stand() -> None:
     well, ill = House(), House()
     well.failing.begin([], {})
     ill.failing.begin([], {"mail": "No answer."})
-    fresh = Failing(FakeSender(), well, FakeClock())
+    fresh = Failing(FakeSender(), well, FakeClock(), well)
     fresh.begin([], {})
 
     assert well.told == [Condition("route", False)]
     assert ill.told == [Condition("route", True, "route mail: No answer")]
+
+
+async def test_restart_is_no_good_news(tmp_path: Path) -> None:
+    """A route that was told to fail still does after a restart, with nothing waiting, until a letter gets out."""
+    passed, house = Passed(tmp_path), House()
+    failing = Failing(house.sender, house, house.clock, passed)
+    failing.begin([], {})
+    house.sender.answers["mail"] = REFUSED
+    await failing.send(MAIL, LETTER, SECOND)
+    house.told.clear()
+
+    again = Failing(house.sender, house, house.clock, Passed(tmp_path))
+    again.begin([], Passed(tmp_path).failing(["mail", "chat"]))
+    others = Passed(tmp_path).failing(["chat"])
+    await again.send(CHAT, LETTER, SECOND)
+    assert house.on == [True]
+    assert house.told[0].text == "route mail: The mail server refused the user name or the password"
+    assert others == {}
+
+    house.sender.answers["mail"] = Outcome(ok=True)
+    await again.send(MAIL, LETTER, SECOND)
+    assert house.on == [True, False]
+    assert Passed(tmp_path).failing(["mail", "chat"]) == {}
 
 
 async def test_route_that_is_gone(house: House) -> None:
