@@ -61,7 +61,7 @@ class Fate:
     out in all, `unweighed` how many times nobody knew the weight. `gone` says that it is not there any more. `also` are
     the other warm spells (number, freezer) it was in, which count too. `measured` is for how many hours the
     air was surely above 4.4 °C. `drip` says that juice of raw meat may have run, and nobody said since whether it
-    touched this.
+    touched this. `ruled` is what the chart said, by which `rule`, when it was thrown out.
     """
 
     item: Item
@@ -80,6 +80,8 @@ class Fate:
     also: tuple[tuple[int, str], ...] = ()
     measured: float = 0.0
     drip: bool = False
+    ruled: Ruling | None = None
+    rule: str = ""
 
     @property
     def open(self) -> bool:
@@ -158,6 +160,8 @@ def _fate(item: Item, findings: Sequence[Finding], seen: Seen, *, dark: bool) ->
         gone,
         measured=measured,
         drip=may_drip(seen, dark=dark) and not fresh,
+        ruled=thrown[-1].ruling if thrown else None,
+        rule=thrown[-1].rule if thrown else "",
     )
 
 

@@ -53,12 +53,15 @@ class Message:
 
 @dataclass(frozen=True, slots=True)
 class Reply:
-    """Hold that somebody answered an alarm of a spell, or ended it with a decision (`why`)."""
+    """Hold that somebody answered an alarm of a spell (`subject`, `kind`), or ended it with a decision (`why`)."""
 
     event: int
     who: str
     at: int
-    why: str = ""
+    why: str
+    subject: str
+    kind: str
+    what: What
 
 
 # -- the spell -------------------------------------------------------------------------------------------------
@@ -139,11 +142,12 @@ def messages(conn: sqlite3.Connection, spell: Excursion, now: int) -> tuple[list
         ways = conn.execute("SELECT route, progress, changed FROM delivery WHERE notice = ? ORDER BY rank", (key,))
         told.append(Message(event, person, stage, title, at, tuple((r, Progress(p), t) for r, p, t in ways)))
     answers = conn.execute(
-        f"SELECT number, who, at, why FROM event WHERE number IN {which} AND who <> '' AND what IN (?5, ?6) "
+        f"SELECT number, who, at, why, subject, kind, what FROM event WHERE number IN {which} "
+        "AND who <> '' AND what IN (?5, ?6) "
         "ORDER BY number",
         (*asked, What.ACKNOWLEDGED.value, What.RESET.value),
     )
-    return told, [Reply(*each) for each in answers]
+    return told, [Reply(n, who, at, why, subject, kind, What(what)) for n, who, at, why, subject, kind, what in answers]
 
 
 # -- its food --------------------------------------------------------------------------------------------------

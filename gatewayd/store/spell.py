@@ -10,6 +10,7 @@ from gatewayd.food.fate import Fate
 from gatewayd.food.seen import Seen
 from gatewayd.message.words import called, capital, level, name, person
 from gatewayd.message.words import listed as listed_words
+from gatewayd.model.event import What
 from gatewayd.model.excursion import Decision, Excursion, Ruling
 from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR, from_wall, iso
@@ -149,7 +150,7 @@ def lost(conn: sqlite3.Connection, house: House, spells: Sequence[Excursion], no
                     else said.day(package.frozen, house.zone, about=package.about),
                     "thrown_out": None if fate.decided_at is None else iso(fate.decided_at, house.zone),
                     "by": fate.decided_by,
-                    "why": fate.verdict.rule,
+                    "why": why_out(fate),
                     "source": fate.verdict.source,
                 }
             )  # fmt: skip
@@ -230,8 +231,15 @@ def told(conn: sqlite3.Connection, house: House, spell: Excursion, now: int) -> 
         found.append((one.at, f"told {person(one.person, house)}: {one.title} ({ways or 'not sent'})"))
     for reply in replies:
         because = f": {reply.why}" if reply.why else ""
-        found.append((reply.at, f"answered by {person(reply.who, house)}{because}"))
-    return found
+        turn = "ended" if reply.what is What.RESET else "answered"
+        found.append((reply.at, f"{turn} by {person(reply.who, house)} ({_of(reply, spell, house)}){because}"))
+    return sorted(found, key=lambda line: line[0])
+
+
+def _of(reply: excursion.Reply, spell: Excursion, house: House) -> str:
+    """Say which alarm was answered; whose, where it is not the freezer's own."""
+    whose = "" if reply.subject == spell.freezer else f"{name(reply.subject, house)}, "
+    return f"{whose}{called(reply.kind)}"
 
 
 def ruling(fate: Fate) -> str:
@@ -257,6 +265,20 @@ def reasons(fate: Fate, house: House) -> Iterator[str]:
         yield f"It was in the warm spell {other} of {name(freezer, house)} too, which counts with this one."
     if fate.again:
         yield "Somebody looked, but it was warm or unseen for more than 2 hours since. Look again."
+
+
+def why_out(fate: Fate) -> str:
+    """Say why an item was thrown out: by the chart's rule as it stood then, or because the household did not want it.
+
+    What the chart would have kept was thrown out by the household alone.
+    """
+    if fate.ruled is Ruling.NOT_JUDGED or (fate.drip and fate.ruled in (Ruling.REFREEZE, Ruling.IF_SOUND)):
+        return "Thrown out without a verdict of the chart, for nobody could tell: when in doubt, throw it out."
+    if fate.ruled is Ruling.REFREEZE:
+        return "Thrown out by the household; by the chart it could have been kept."
+    if fate.ruled is Ruling.IF_SOUND:
+        return "Thrown out by the household; by the chart it could have been kept as long as it was sound."
+    return fate.rule or fate.verdict.rule
 
 
 def became(fate: Fate, house: House) -> str:

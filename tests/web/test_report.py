@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from gatewayd.model.moment import DAY, SECOND
+from gatewayd.model.moment import DAY, MINUTE, SECOND
+from tests.web.living import COLD, live
 from tests.web.thawed import TOP, thawed
 
 pytestmark = pytest.mark.rig
@@ -42,6 +43,48 @@ async def test_report(tmp_path: Path) -> None:
         assert words in page.words, words
     assert "without the questions" not in page.words
     assert page.size < 20_000
+
+
+async def test_who_answered_what(tmp_path: Path) -> None:
+    """What was told and who answered come by time, and an answer says which alarm it was to."""
+    async with thawed(tmp_path, foods=TOP, ended=False) as (house, way):
+        alarms = {alarm.kind: alarm.first for alarm in house.gateway.watch.alarms.all.values() if alarm.standing}
+        for number in (alarms["high"], alarms["highhigh"]):
+            done = await house.home.ask({"ask": "order", "verb": "acknowledge", "alarm": number}, "ben")
+            assert done["done"], done
+        await live(house, (COLD[n % 4] for n in range(5)), every=5 * MINUTE)
+        page = await house.phone.get(f"/print{way}")
+
+    told = page.words.partition("who answered")[2].partition("What the published chart")[0]
+    assert "answered by Ben (too warm)" in told
+    assert "answered by Ben (much too warm)" in told
+    assert told.index("told Ann: Heron Lane: Shed chest is much too warm") < told.index("answered by Ben")
+    assert told.index("answered by Ben") < told.index("is cold again")
+
+
+async def test_thrown_out_though_it_could_be_kept(tmp_path: Path) -> None:
+    """What the chart would keep or could not judge is not said to be thrown out by its rule for keeping it."""
+    async with thawed(tmp_path, foods=(*TOP, "plums, 1 kg, top basket")) as (house, way):
+        number = int(way.rpartition("/")[2])
+        base = {"ask": "excursion", "number": number, "do": "answer"}
+        for found in (
+            {"packages": [1, 2], "answer": "cold"},
+            {"packages": [1], "touched": False},
+            {"packages": [3], "touched": True},
+        ):
+            done = await house.home.ask({**base, **found}, "ann")
+            assert done["done"], done
+        await decide(house, way, "throw")
+        page = await house.phone.get(f"/print{way}")
+        file = await house.phone.get(f"{way}/losses.csv")
+
+    why = {row["food"]: row["why"] for row in csv.DictReader(io.StringIO(file.text, newline=""))}
+    assert why["trout"] == "Thrown out by the household; by the chart it could have been kept."
+    assert why["bread"].startswith("Thrown out without a verdict of the chart")
+    assert why["plums"].startswith("Anything that the juice of raw meat or poultry has touched is thrown out")
+    table = page.words.partition("Thrown out What Weight")[2]
+    assert "by the chart it could have been kept" in table
+    assert "may be cooked or frozen again" not in table
 
 
 async def test_thrown_out_by_the_list(tmp_path: Path) -> None:
