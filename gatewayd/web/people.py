@@ -57,7 +57,6 @@ class People:
         app.router.add_get("/people/of/{person}", self.show_person)
         for path, handler in (
             ("/people", self.add_person),
-            ("/people/try/{route}", self.try_route),
             ("/people/telling", self.save_telling),
             ("/people/of/{person}", self.save_person),
             ("/people/of/{person}/move", self.move_person),
@@ -67,6 +66,7 @@ class People:
             ("/people/of/{person}/route", self.change_route),
         ):
             app.router.add_post(path, self._once.of(handler))
+        app.router.add_post("/people/try/{route}", self._once.of(self.try_route, apart=True))
 
     # -- the list ------------------------------------------------------------------------------------------
 

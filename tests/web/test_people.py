@@ -1,5 +1,6 @@
 """People on the pages: who is told, by which ways, in which order; each way can be tried; secrets stay hidden."""
 
+import asyncio
 import stat
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from gatewayd.model.priority import Priority
 from gatewayd.model.route import MailRoute, UrlRoute
 from gatewayd.notify.letter import Outcome
 from gatewayd.settings.document import Document
+from gatewayd.web import server as server_module
 from gatewayd.web.ways import moved, without_unused
 from tests.web.open_house import Opened, open_house
 from tests.web.phone import Page, Phone
@@ -207,6 +209,27 @@ async def test_test_button(tmp_path: Path) -> None:
 
 
 @rig
+async def test_slow_test_message(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A message that is long on its way holds nobody else up, and how it ended is said on the page that waits."""
+    monkeypatch.setattr(server_module, "LOOK", 100)
+    async with open_house(tmp_path) as house:
+        go = house.wired.sender.hold("ann-mail")
+        page = await house.phone.get("/people")
+        test = dict(page.sheet("/people/try/ann-mail").fields)
+        cleo = {**dict(page.sheet("/people").fields), "name": "Cleo"}
+        waits = asyncio.create_task(house.phone.post("/people/try/ann-mail", test))
+        async with asyncio.timeout(5):
+            await house.wired.sender.entered.wait()
+            added = await house.phone.post("/people", cleo)
+            await asyncio.sleep(0.5)  # longer than a connection that says nothing may last
+            go.set()
+            sent = await waits
+
+    assert added.path == "/people/of/cleo"
+    assert "The test message by ann-mail was sent. Did it reach you?" in sent.words
+
+
+@rig
 async def test_second_tap_adds_nobody_twice(tmp_path: Path) -> None:
     """The same form sent twice adds one person; a refused one may be sent again."""
     async with open_house(tmp_path) as house:
@@ -224,7 +247,7 @@ async def test_second_tap_adds_nobody_twice(tmp_path: Path) -> None:
 @rig
 async def test_any_name(tmp_path: Path) -> None:
     """Any name is taken as it is, and gets an id that nobody else has and that is no guest's."""
-    names = ["<script>alert(1)</script>", "=HYPERLINK(1)", "${SECRET}", "Guest", "\u202eنورا", "🐟", "Ann"]
+    names = ["<script>alert(1)</script>", "=HYPERLINK(1)", "${SECRET}", "Guest", "نورا", "🐟", "Ann"]
     async with open_house(tmp_path) as house:
         for name in names:
             page = await add(house, name)
@@ -234,6 +257,20 @@ async def test_any_name(tmp_path: Path) -> None:
 
         assert [person.name for person in people.values()][2:] == names
         assert "guest" not in people
+
+
+@rig
+async def test_name_that_somebody_has(tmp_path: Path) -> None:
+    """A second Ben is warned of; a name that turns the writing round is refused, without a line of a file."""
+    async with open_house(tmp_path) as house:
+        second = await add(house, "Ben")
+        refused = await add(house, "\u202eBen")
+
+    assert "Careful: there is another person called Ben; a message may mean either." in second.words
+    assert "Careful: there is no way to reach Ben" in second.words
+    assert refused.status == 422
+    assert "holds the sign U+202E" in refused.words
+    assert "house.yaml" not in refused.words
 
 
 @rig
