@@ -109,15 +109,14 @@ def parse_thickness(text: str, usual: str = "") -> float:
 
 
 def show_thickness(mm: float) -> str:
-    """Write a thickness for people in both measures: `6.4 mm (1/4 in)`; inches in eighths."""
-    eighths = round(mm / MM_PER_INCH * 8)
-    whole, rest = divmod(eighths, 8)
+    """Write a thickness for people in both measures: `6.4 mm (1/4 in)`; inches in sixteenths, as on a ruler."""
+    whole, rest = divmod(round(mm / MM_PER_INCH * 16), 16)
     parts = [str(whole)] if whole else []
     if rest:
-        shared = math.gcd(rest, 8)
-        parts.append(f"{rest // shared}/{8 // shared}")
+        shared = math.gcd(rest, 16)
+        parts.append(f"{rest // shared}/{16 // shared}")
     text = f"{mm:.1f}".removesuffix(".0") + " mm"
-    return f"{text} ({' '.join(parts)} in)" if parts else f"{text} (under 1/8 in)"
+    return f"{text} ({' '.join(parts)} in)" if parts else f"{text} (under 1/16 in)"
 
 
 def show_growth(now: float, month: float | None, off: float | None, *, inches: bool) -> str:

@@ -57,7 +57,7 @@ class Dues:
         house, everything = self._home.house, bool(request.query.get("all"))
         answer = await self._home.ask({"ask": "due"}, signed_in(request).who)
         found = [
-            {**one, "said": sentences(one["text"]), "way": way(one["subject"], one["what"])}
+            {**one, "said": sentences(one["text"]).rstrip("."), "way": way(one["subject"], one["what"])}
             for one in answer.get("due", [])
         ]
         written = await self._home.read(chores)
@@ -83,7 +83,7 @@ class Dues:
 
         found = due(house, now, await self._home.read(work), YEAR)
         return [
-            sentences(due_line(one, now, house.zone))
+            sentences(due_line(one, now, house.zone)).rstrip(".")
             for one in found
             if one.by is not None and (one.subject, one.what) not in told_of
         ]

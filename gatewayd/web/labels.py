@@ -5,6 +5,8 @@ import io
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from ipaddress import ip_address
+from urllib.parse import urlsplit
 
 from aiohttp import web
 
@@ -55,6 +57,7 @@ class Labels:
         return self._paint.page(
             request, "labels.html", labels=[_label(box, there) for box in one_leaf.rows], leaf=one_leaf,
             chosen=chosen, freezers=self._home.house.freezers, begins=self._begins(),
+            alone=only_here(self._begins()),
         )  # fmt: skip
 
     async def code(self, request: web.Request) -> web.Response:
@@ -70,6 +73,15 @@ class Labels:
 def address(begins: str, box: str) -> str:
     """Return where a phone finds the page of a box."""
     return f"{begins}/box/{box}"
+
+
+def only_here(begins: str) -> bool:
+    """Return whether addresses that begin so lead each device to itself, so that no phone opens these pages by them."""
+    host = urlsplit(begins).hostname or ""
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost" or host.endswith(".localhost")  # RFC 6761, 6.3
 
 
 @lru_cache(maxsize=LABELS)

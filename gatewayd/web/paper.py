@@ -36,6 +36,7 @@ class BoxSheet:
 
     id: str
     name: str
+    freezer: str  # its name, empty where the box's own says it
     known: str
     rows: list[Strike]
 
@@ -71,7 +72,8 @@ class Paper:
 
 def _sheet(box: Box, packages: list[Package], there: Larder) -> BoxSheet:
     known = ", ".join([*(part for part in (box.layer, box.place) if part), SURE[sure(box, there.now)]])
-    return BoxSheet(box.id, _name(box, there), known, list(_strikes(packages, there)))
+    freezer = "" if box.name in (LOOSE, SOMEWHERE) or not box.freezer else there.freezer_name(box.freezer)
+    return BoxSheet(box.id, _name(box, there), freezer, known, list(_strikes(packages, there)))
 
 
 def _name(box: Box, there: Larder) -> str:

@@ -102,7 +102,7 @@ async def test_frost_is_written_down_once_and_answered_with_what_it_means(home: 
     async with asyncio.timeout(5):
         log = await home.gateway.store.ask(rows)
     plan = (await home.ask("defrost", do="plan"))["freezers"][0]
-    assert first["text"].startswith("Written down: Shed chest, 2 mm (1/8 in) of frost.")
+    assert first["text"].startswith("Written down: Shed chest, 2 mm (1/16 in) of frost.")
     assert "Due now" in second["text"]
     assert [(row.mm, row.who, row.note) for row in log] == [(2.0, "ann", ""), (7.0, "ann", "left wall")]
     assert plan["frost"]["readings"] == 2

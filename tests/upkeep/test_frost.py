@@ -48,10 +48,16 @@ def test_what_is_no_thickness_is_refused_with_what_is(text: str, why: str) -> No
 
 @pytest.mark.parametrize(
     ("mm", "text"),
-    [(6.35, "6.3 mm (1/4 in)"), (12.7, "12.7 mm (1/2 in)"), (1.0, "1 mm (under 1/8 in)"), (30.0, "30 mm (1 1/8 in)")],
+    [
+        (6.35, "6.3 mm (1/4 in)"),
+        (12.7, "12.7 mm (1/2 in)"),
+        (0.5, "0.5 mm (under 1/16 in)"),
+        (30.0, "30 mm (1 3/16 in)"),
+        (5.0, "5 mm (3/16 in)"),
+    ],
 )
 def test_a_thickness_is_shown_in_both_measures(mm: float, text: str) -> None:
-    """A household sees millimetres and eighths of an inch."""
+    """A household sees millimetres and sixteenths of an inch, so that 5 mm and a quarter of an inch differ."""
     assert show_thickness(mm) == text
 
 

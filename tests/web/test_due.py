@@ -9,6 +9,7 @@ from gatewayd.model.chore import Kind
 from gatewayd.model.moment import DAY
 from gatewayd.store.chore import chores
 from gatewayd.web.due import FEW, way
+from tests.web.thawed import thawed
 from tests.web.thawing import HOSTILE, WHO, shed
 
 rig = pytest.mark.rig
@@ -18,6 +19,15 @@ def settle(conn: sqlite3.Connection, at: int) -> str:
     """Let the house be known since then, by its first settings."""
     conn.execute("INSERT INTO settings VALUES ('v1', ?, 'site: heron-lane')", (at,))
     return "settled"
+
+
+@rig
+async def test_one_full_stop(tmp_path: Path) -> None:
+    """A line that is shown without what it says for a terminal ends as a sentence does."""
+    async with thawed(tmp_path) as (house, _):
+        page = await house.phone.get("/due")
+    assert "it was too warm from" in page.words
+    assert ".." not in page.words
 
 
 @rig

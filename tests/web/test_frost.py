@@ -31,7 +31,7 @@ async def test_frost_is_measured(tmp_path: Path) -> None:
 
     assert "Nothing is measured yet." in empty.words
     assert "How thick, in mm" in empty.words
-    assert "Written down: Shed chest, 2 mm (1/8 in) of frost." in first.words
+    assert "Written down: Shed chest, 2 mm (1/16 in) of frost." in first.words
     assert "two lines show how it grows" in first.words
     assert [(row.mm, row.who, row.note) for row in log] == [(2.0, "ann", "left wall"), (5.0, "ann", "")]
     assert "growing by 3.0 mm a month" in second.words
@@ -81,7 +81,7 @@ async def test_no_thickness(thickness: str, said: str, tmp_path: Path) -> None:
 def test_growth_in_words() -> None:
     """Growth is said in mm or inches with how unsure it is, and what is not known is not made up."""
     assert show_growth(5.0, 1.5, 0.4, inches=False) == (
-        "About 5 mm (1/4 in) by now, growing by 1.5 mm a month, give or take 0.4."
+        "About 5 mm (3/16 in) by now, growing by 1.5 mm a month, give or take 0.4."
     )
     assert "0.06 in a month, give or take 0.02" in show_growth(5.0, 1.5, 0.4, inches=True)
     assert "not known yet" in show_growth(7.0, None, None, inches=False)

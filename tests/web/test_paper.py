@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 import segno
 
-from gatewayd.web.labels import QUIET, address, drawn
+from gatewayd.web import labels
+from gatewayd.web.labels import QUIET, address, drawn, only_here
 from tests.web.larder import stocked
 from tests.web.open_house import open_house
 
@@ -31,6 +32,30 @@ def test_code_says_the_address() -> None:
     wanted = {(x + QUIET, y + QUIET) for y, line in enumerate(matrix) for x, one in enumerate(line) if one}
     assert said == "http://192.168.1.20:8470/box/top-basket"
     assert modules(drawn(said)) == wanted
+
+
+@pytest.mark.parametrize(
+    ("begins", "alone"),
+    [("http://127.0.0.1:8470", True), ("http://[::1]:8470", True), ("https://localhost", True),
+     ("http://192.168.1.20:8470", False), ("http://[fd00::20]:8470", False), ("http://freezers.local", False)],
+)  # fmt: skip
+def test_codes_that_no_phone_can_open(begins: str, alone: bool) -> None:
+    """An address that leads each device to itself is known as such."""
+    assert only_here(begins) is alone
+
+
+@pytest.mark.rig
+async def test_labels_of_a_house_that_only_this_computer_sees(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the codes cannot be opened by a phone the page does not say that they can, and says what to do."""
+    async with open_house(tmp_path) as house:
+        await stocked(house)
+        page = await house.phone.get("/print/labels?all")
+        monkeypatch.setattr(labels, "only_here", lambda _begins: True)
+        alone = await house.phone.get("/print/labels?all")
+    assert "opens the box's page on a phone" in page.words
+    assert "no phone can open" not in page.words
+    assert "opens the box's page on a phone" not in alone.words
+    assert "no phone can open them" in alone.words
 
 
 @pytest.mark.rig
@@ -58,9 +83,11 @@ async def test_sheet(tmp_path: Path) -> None:
         await stocked(house)
         page = await house.phone.get("/print/stock?freezer=shed-chest")
         box = await house.phone.get("/print/stock?box=red-crate")
+        every = await house.phone.get("/print/stock?freezer=all")
         ask = await house.phone.get("/print/stock")
         odd = await house.phone.get("/print/stock?freezer=moon")
     assert page.text.count("<i></i>") == 12 + 3
+    assert "Top basket , Shed chest" in every.words
     assert "As of 25 Nov 2026" in page.words
     assert 'class="pen"' in page.text
     assert box.text.count("<i></i>") == 3
