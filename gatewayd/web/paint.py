@@ -19,6 +19,7 @@ from gatewayd.web.spoken import spoken
 from gatewayd.web.visitor import visitor
 
 SAID = 200  # sign-ins for which something waits to be said; a household has a dozen
+FRESH = "X-Fresh"  # the header of a page that renews itself, see static/live.js
 PACK_FROM = 1400  # bytes: a smaller answer fits one packet as it is
 
 # The pages behind the menu: where, what it is called.
@@ -81,7 +82,8 @@ class Paint:
         returns.
         """
         seen = visitor(request)
-        said = self._said.pop(seen.session, []) if seen else []
+        # an open page that looks by itself shows no such words; they wait for the page that the person opens next
+        said = self._said.pop(seen.session, []) if seen and FRESH not in request.headers else []
         shown = {
             "house": self._home.house, "now": self._home.now().wall, "visitor": seen, "here": request.path,
             "menu": MENU, "said": said, "asset": address, "key": lambda: secrets.token_hex(8),

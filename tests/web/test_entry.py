@@ -452,3 +452,18 @@ def test_lock_on_a_card_that_takes_no_writes(tmp_path: Path) -> None:
     lock = Lock(tmp_path)
 
     assert not lock.is_set
+
+
+@pytest.mark.rig
+async def test_words_wait_for_the_person(tmp_path: Path) -> None:
+    """What came of a tap is told to the person on the next page, not to a page that renews itself meanwhile."""
+    async with open_house(tmp_path) as house:
+        word = dict((await house.phone.get("/links")).sheet("/links").fields)["csrf"]
+        await house.phone.post("/links/none/end", {"csrf": word}, allow_redirects=False)
+        by_itself = await house.phone.get("/", headers={"X-Fresh": "1"})
+        opened = await house.phone.get("/links")
+        later = await house.phone.get("/links")
+
+    assert "no such link" not in by_itself.words
+    assert "no such link" in opened.words
+    assert "no such link" not in later.words

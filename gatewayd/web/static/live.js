@@ -24,7 +24,10 @@
     busy = true;
     try {
       // the address of a form leads to the page it stands on, which has the same parts
-      const answer = await fetch(location.href, { credentials: "same-origin", signal: AbortSignal.timeout?.(PATIENCE) });
+      // it says that it looks by itself, so that words for the person are kept for a page that the person opens
+      const answer = await fetch(location.href, {
+        credentials: "same-origin", headers: { "X-Fresh": "1" }, signal: AbortSignal.timeout?.(PATIENCE),
+      });
       if (BEHIND.includes(answer.status)) throw new Error(String(answer.status));
       if (answer.status === 401 || (answer.redirected && DOORS.includes(new URL(answer.url).pathname))) {
         out();
@@ -53,6 +56,8 @@
     last = Date.now();
     cut = false;
     stale.hidden = true;
+    // a stream that was once answered with anything else has ended for good (WHATWG HTML, 9.2.3); a new one may do
+    if (stream.readyState === EventSource.CLOSED) stream = connect();
   };
 
   const lost = () => {
@@ -86,11 +91,17 @@
     say(`Not connected to the gateway for ${how}. What you see is from ${hour()}; it is tried again by itself.`);
   };
 
-  const stream = new EventSource(pulse);
-  stream.addEventListener("changed", fresh);
-  stream.addEventListener("alive", () => { if (cut) fresh(); else heard(); });
-  stream.addEventListener("open", () => { if (cut) fresh(); });
-  stream.addEventListener("error", fresh); // it says not why; asking does
+  const connect = () => {
+    const made = new EventSource(pulse);
+    made.addEventListener("changed", fresh);
+    made.addEventListener("alive", () => { if (cut) fresh(); else heard(); });
+    made.addEventListener("open", () => { if (cut) fresh(); });
+    // it says not why; asking does, unless it has ended: then the next look, so that it is not tried without a pause
+    made.addEventListener("error", () => { if (made.readyState !== EventSource.CLOSED) fresh(); });
+    return made;
+  };
+
+  let stream = connect();
   addEventListener("online", fresh);
   addEventListener("look-again", fresh);
   addEventListener("offline", lost);
