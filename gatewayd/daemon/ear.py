@@ -104,11 +104,12 @@ def in_air(radio: str, see: See) -> "Callable[[Advert], None]":
 
 
 async def overheard(broker: Broker, see: See, say: Say, clock: Clock) -> None:
-    """Hear all topics of a broker, until cancelled or until that fails; `say` gets why."""
+    """Hear all topics of a broker but our own, until cancelled or until that fails; `say` gets why."""
     from gatewayd.sources.overhear import OverhearError, overhear  # noqa: PLC0415
 
     def heard(topic: str, payload: bytes, retained: bool) -> None:  # noqa: FBT001, ARG001 - paho's order
-        see(Sighting("broker", broker.id, topic, {"": payload}, clock.now()))
+        if not topic.startswith(f"{broker.own_topic}/"):  # what gatewayd says there itself is no sensor
+            see(Sighting("broker", broker.id, topic, {"": payload}, clock.now()))
 
     try:
         await overhear(broker, heard)

@@ -128,6 +128,7 @@ async def test_broker_is_overheard_and_trouble_said(tmp_path: Path) -> None:
         async with opened(good), opened(bad):
             async with asyncio.timeout(15):
                 while good.nearby.get("broker", "shed", TOPIC) is None or not bad.troubles:
+                    sensor.send(f"{broker.settings().own_topic}/status", "up")
                     sensor.send(TOPIC, "-18.6")
                     await asyncio.sleep(0.05)
             first = good.until
@@ -136,6 +137,7 @@ async def test_broker_is_overheard_and_trouble_said(tmp_path: Path) -> None:
             second = good.until
             still = good.nearby.get("broker", "shed", TOPIC)
 
+    assert [found.channel for found in good.nearby] == [TOPIC]  # what gatewayd says itself is no sensor
     assert "refused the connection" in bad.troubles[0]
     assert first is not None
     assert second is not None
