@@ -74,6 +74,22 @@ async def test_readings_and_events_come_whole(tmp_path: Path) -> None:
     assert head_said == (200, b"")
 
 
+async def test_unknown_sensor_is_refused(tmp_path: Path) -> None:
+    """A sensor that the house neither has nor had gives no empty file, but says which there are."""
+    async with open_house(tmp_path) as house:
+        fill(stored(house), 1)
+        asked = [
+            await house.phone.get(f"{way}/readings.{form}?sensor={sensor}")
+            for way in ("/export", "/api/v1/export")
+            for form in ("csv", "jsonl")
+            for sensor in ("shed-chest-air", "old-1", "nobody")
+        ]
+
+    assert [page.status for page in asked] == [200, 200, 404] * 4
+    assert "nobody" in asked[2].words
+    assert "shed-chest-air" in asked[2].words
+
+
 async def test_formulas_are_safe(tmp_path: Path) -> None:
     """A text that a spreadsheet would take for a formula has an apostrophe before it."""
     async with open_house(tmp_path) as house:

@@ -25,6 +25,6 @@ def _one(what: str, form: str, kind: str, shape: type) -> Plain:
         "parameters": parameters(shape, "query"),
         "responses": {
             "200": {"description": "The rows.", "content": {kind: {"schema": {"type": "string"}}}},
-            **refer((400, 401, 409, 422, 500, 503)),
+            **refer((400, 401, *((404,) if shape is OfReadings else ()), 409, 422, 500, 503)),
         },
     }

@@ -4,7 +4,7 @@ import asyncio
 import logging
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Annotated
@@ -13,7 +13,7 @@ from aiohttp import web
 
 from gatewayd.model.moment import from_wall
 from gatewayd.model.period import FOREVER, read_when
-from gatewayd.store import export
+from gatewayd.store import export, row
 from gatewayd.store.trouble import StoreTrouble
 from gatewayd.web.api.fit import from_query
 from gatewayd.web.api.operation import Refused
@@ -60,7 +60,7 @@ class Streams:
     async def answer(self, request: web.Request) -> web.StreamResponse:
         """Answer with an export: `what` and `form` stand in the path. Raise Unfit, Refused or StoreTrouble."""
         what, form = request.match_info["what"], request.match_info["form"]
-        lines = self._lines(what, form, request)
+        lines = await self._lines(what, form, request)
         day = f"{from_wall(self._home.now().wall).astimezone(self._home.house.zone):%Y-%m-%d}"
         answer = web.StreamResponse(
             headers={
@@ -122,19 +122,29 @@ class Streams:
             await asyncio.wait((task,))
         return answer
 
-    def _lines(self, what: str, form: str, request: web.Request) -> Lines:
+    async def _lines(self, what: str, form: str, request: web.Request) -> Lines:
         """Return what reads the lines of an export."""
         given = {name: texts for name in request.query if (texts := [t for t in request.query.getall(name) if t])}
         zone: tzinfo = self._home.house.zone
         if what == "readings":
             asked: OfReadings = from_query(OfReadings, given)
             since, until = self._span(asked.since, asked.until)
+            await self._check(asked.sensor)
             write = export.readings_jsonl if form == "jsonl" else export.readings_csv
             return lambda conn: write(conn, zone, since, until, asked.sensor)
         asked_events: OfEvents = from_query(OfEvents, given)
         begin, end = self._span(asked_events.since, asked_events.until)
         tell = export.events_jsonl if form == "jsonl" else export.events_csv
         return lambda conn: tell(conn, zone, begin, end)
+
+    async def _check(self, wanted: Collection[str]) -> None:
+        """Raise Refused for a sensor that the house neither has nor had: an empty file would look like silence."""
+        unknown = set(wanted) - set(self._home.house.sensors)
+        if unknown:
+            unknown -= await self._home.read(lambda conn: {sensor for sensor, _ in row.series(conn).values()})
+        if unknown:
+            there = ", ".join(self._home.house.sensors) or "none"
+            raise Refused(f"There is no sensor {min(unknown)!r} and nothing is stored of one; there are: {there}.", 404)
 
     def _span(self, since: str, until: str) -> tuple[int, int]:
         """Return from when until when (wall ms), all where nothing is said. Raise Refused."""
