@@ -90,7 +90,10 @@ class Reception:
             return "There are no pages; add  pages: {listen: 8470}  to the settings and read them again."
         where = f"{self._links.begins()}/set-up"
         code = self._code.make()
-        return f"The pages wait for a password: open {where} on a phone at home. The code is {code}, for 30 minutes."
+        begin = "The pages wait for a password"
+        if self._lock is not None and self._lock.is_set:
+            begin = "The password can be set anew, and the present one counts until then"
+        return f"{begin}: open {where} on a phone at home. The code is {code}, for 30 minutes."
 
     async def door(self, request: Plain, who: str) -> AsyncIterator[Plain]:
         """Answer what is asked of the pages at the door: `code` makes a new one-time code."""

@@ -41,13 +41,17 @@ def _disk_over(event: Event, _house: House) -> Text:
     return "the disk has room again", joined("The gateway's disk or card has room again.", _text(event))
 
 
+# The pages leave the sentence with the command out; a house without pages has only that.
+TRY = "Send a test message from the house's page People. Without pages: sudo gatewayd check --routes"
+
+
 def _route(event: Event, _house: House) -> Text:
     body = joined("Messages do not get out by one of the ways you set up.", _text(event))
     return "a way to reach you does not work", f"{body} The other ways carry them meanwhile, where there are any."
 
 
 def _route_advice(_event: Event, _house: House) -> str:
-    return "Mend it in the settings, or at the mail or chat account. Then try it: sudo gatewayd check --routes"
+    return f"Mend it in the settings, or at the mail or chat account. {TRY}"
 
 
 def _route_over(_event: Event, _house: House) -> Text:
@@ -97,7 +101,7 @@ def untested(event: Event, house: House) -> Text:
     body = (
         f"Nobody answered the monthly test{f' ({since})' if since else ''}. If you were away, all is well. If you "
         "never saw it, alarms do not reach you either. You are not told of this again before a test was answered.\n\n"
-        "What to do now: see that messages reach you. Try them: sudo gatewayd check --routes"
+        f"What to do now: see that messages reach you. {TRY}"
     )
     return "nobody answered the monthly test", body
 

@@ -95,6 +95,19 @@ async def test_new_name_of_the_house(tmp_path: Path) -> None:
     await asyncio.wait({task})
 
 
+def test_code_says_whether_a_password_is_set(tmp_path: Path) -> None:
+    """A new code says that the pages wait for a password only while they do."""
+    bench = Bench()
+    reception = Reception(settings(tmp_path, free_port()), bench.gateway, bench.clock, tmp_path, door(bench))
+    before = reception.new_code()
+    assert reception._lock is not None
+    reception._lock.set("plums and beans")
+    after = reception.new_code()
+
+    assert before.startswith("The pages wait for a password: open http://gate.test:8470/set-up")
+    assert after.startswith("The password can be set anew, and the present one counts until then: open http://")
+
+
 @pytest.mark.rig
 async def test_new_word_of_a_neighbour(tmp_path: Path) -> None:
     """A neighbour's beat reaches the watch, and a new word in the settings counts at once, at the same address."""

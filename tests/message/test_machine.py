@@ -42,6 +42,7 @@ def test_the_end_of_a_test_tells_who_answered() -> None:
     assert unanswered[0] == noted[0] == "Heron Lane: nobody answered the monthly test"
     assert "(yesterday 03:12)" in noted[1]
     assert "not told of this again" in noted[1]
+    assert "Send a test message from the house's page People." in noted[1]
     assert "sudo gatewayd check --routes" in noted[1]
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from gatewayd.model.house import House
 from gatewayd.web.api.says import Id, Key
 from gatewayd.web.home import Home, Plain
+from gatewayd.web.spoken import NOTHING, sentences
 from gatewayd.web.visitor import Visitor
 
 
@@ -53,12 +54,18 @@ class Call:
     key: str = ""
 
     async def order(self, request: Plain) -> Done:
-        """Give an order at the door as the visitor, with the request's key. Raise Refused where it was not done."""
+        """Give an order at the door as the visitor, with the request's key. Raise Refused where it was not done.
+
+        The words come back without what is to be typed at a terminal: a program has operations.
+        """
         answer = await self.home.ask({**request, "key": self.key}, self.visitor.who)
         if answer.get("done") is not True:
-            raise Refused(str(answer.get("error") or answer.get("text") or "It was not done."))
-        hints, warnings = (tuple(str(each) for each in answer.get(name, ())) for name in ("hints", "warnings"))
-        return Done(done=True, text=str(answer.get("text") or "Done."), hints=hints, warnings=warnings)
+            raise Refused(sentences(str(answer.get("error") or answer.get("text") or "")) or NOTHING)
+        hints, warnings = (
+            tuple(plain for each in answer.get(name, ()) if (plain := sentences(str(each))))
+            for name in ("hints", "warnings")
+        )
+        return Done(done=True, text=sentences(str(answer.get("text") or "")) or "Done.", hints=hints, warnings=warnings)
 
     async def alarm_order(self, verb: str, *, alarm: int = 0, subject: str = "", why: str = "", span: int = 0) -> Done:
         """Give an order to the watch."""
