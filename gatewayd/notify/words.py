@@ -29,6 +29,8 @@ _CAUSES: tuple[tuple[str, str, bool, bool], ...] = (
     (r"(?i)unexpectedly closed|reset by peer|aborted|RemoteDisconnected|Broken pipe|EOF", HUNG_UP, False, True),
     (r"WRONG_VERSION_NUMBER|SSLError|\[SSL", "could not agree on encryption with us", False, True),
 )
+# OpenSSL's text where the other side answers in the clear: a mail server at a port for STARTTLS, tried with tls.
+_IN_THE_CLEAR = "WRONG_VERSION_NUMBER"
 _CODE = re.compile(r"\((\d{3}), ")
 
 
@@ -74,7 +76,8 @@ def trouble(who: str, line: str, *, left: bool) -> Outcome:
     cause = line.partition("(Caused by")[2] or line  # what stands before it is the address, which may hold any word
     for pattern, words, hopeless, maybe in _CAUSES:
         if re.search(pattern, cause):
-            return Outcome(ok=False, maybe_arrived=maybe and left, error=f"{who} {words}.", hopeless=hopeless)
+            more = "; try the other encryption (STARTTLS)" if who == MAIL and _IN_THE_CLEAR in cause else ""
+            return Outcome(ok=False, maybe_arrived=maybe and left, error=f"{who} {words}{more}.", hopeless=hopeless)
     return Outcome(ok=False, maybe_arrived=left, error=f"{who} could not take the message.")
 
 

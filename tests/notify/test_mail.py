@@ -98,6 +98,18 @@ async def test_no_encryption_no_mail(sender: Sender, certs: Certs) -> None:
 
 
 @pytest.mark.rig
+async def test_other_encryption_is_named(sender: Sender, certs: Certs) -> None:
+    """A server that begins in the clear, tried with encryption from the start, says which to try."""
+    async with mail_server(certs.good) as rig:
+        outcome = await sender.send(mail_route(rig.port, certs.ca, "tls"), LETTER, PLENTY)
+
+    assert (outcome.ok, outcome.maybe_arrived) == (False, False)
+    assert outcome.error == (
+        "The mail server could not agree on encryption with us; try the other encryption (STARTTLS)."
+    )
+
+
+@pytest.mark.rig
 async def test_missing_authority_file(sender: Sender, tmp_path: Path) -> None:
     """An authority file that is gone is named, and nothing is sent."""
     outcome = await sender.send(mail_route(1, tmp_path / "gone.pem"), LETTER, PLENTY)
