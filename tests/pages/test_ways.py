@@ -91,6 +91,38 @@ async def test_page_says_when_it_is_cut_off(browser: Browser, house: DemoHouse, 
     assert told.startswith("Not connected to the gateway")
 
 
+async def test_refused_form_is_no_cut_line(browser: Browser, house: DemoHouse, ann: Any) -> None:
+    """The page of a form that was refused is kept up to date like any other, and loading it anew shows the form."""
+    async with opened(browser, house, ann) as watched:
+        page, stale = watched.page, watched.page.locator("#stale")
+        await watched.go("/stock/add")
+        await page.locator("main summary").click()
+        await page.fill("#food", "plums")
+        await page.fill("#count", "a few")
+        await page.locator("form[action='/stock/add/one'] button").click()
+        await page.wait_for_url("**/stock/add/one")
+        async with page.expect_response("**/stock/add"):
+            await page.evaluate("dispatchEvent(new Event('look-again'))")
+        await page.wait_for_timeout(300)
+        told = await stale.is_visible()
+        await page.goto(page.url)
+
+    assert not told
+    assert page.url.endswith("/stock/add")
+
+
+async def test_page_says_that_nobody_is_signed_in(browser: Browser, house: DemoHouse, ann: Any) -> None:
+    """A page whose sign-in has ended elsewhere says that, and not that the line is cut."""
+    async with opened(browser, house, ann) as watched:
+        await watched.go("/people")
+        await watched.page.context.clear_cookies()
+        await watched.page.evaluate("dispatchEvent(new Event('look-again'))")
+        await watched.page.locator("#stale").wait_for(state="visible")
+        told = await watched.page.locator("#stale").inner_text()
+
+    assert told.startswith("You are not signed in any more.")
+
+
 async def test_say_that_an_alarm_was_seen(browser: Browser, evening: tuple[DemoHouse, Any]) -> None:
     """The front page says first what is wrong; one tap says that it was seen, and by whom."""
     async with opened(browser, *evening) as watched:
