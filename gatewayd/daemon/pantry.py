@@ -22,6 +22,7 @@ from gatewayd.model.house import Freezer
 from gatewayd.model.moment import HOUR, MINUTE
 from gatewayd.model.stock import Turn
 from gatewayd.store import stock
+from gatewayd.store.bring import ROWS, TOO_MANY
 from gatewayd.store.trouble import StoreTrouble
 from gatewayd.watch.facts import VOLUMES, half_full
 
@@ -29,7 +30,7 @@ log = logging.getLogger(__name__)
 
 LOOK = HOUR  # how often the list is looked at without a change: lists grow stale by the month
 PATIENCE = 10 * MINUTE  # for the next piece of a file
-FILES, ROWS = 4, 50_000  # files under way at once, and rows of one: 20 MB in memory at most (our choice)
+FILES = 4  # under way at once: 20 MB in memory at most, with as many rows as one may have (our choice)
 WORDS = 500  # characters of a search, and of a reason
 
 
@@ -168,7 +169,7 @@ class Pantry:
             raise ValueError("other files are being imported; try again in ten minutes. Nothing was imported")
         have = self._waiting.get(file, (now, []))[1]
         if len(have) + len(rows) > ROWS:
-            raise ValueError(f"the file has more than {ROWS} rows; cut it into several. Nothing was imported")
+            raise ValueError(f"{TOO_MANY}. Nothing was imported")
         have += rows
         self._waiting[file] = now, have
         return {"done": True, "rows": len(have)}

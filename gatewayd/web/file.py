@@ -18,7 +18,7 @@ from gatewayd.store import bring, comma, stock
 from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
-from gatewayd.web.server import staying
+from gatewayd.web.server import lasting, staying
 from gatewayd.web.shelf import larder, undoing
 from gatewayd.web.spoken import sentences, spoken
 from gatewayd.web.visitor import signed_in
@@ -46,7 +46,6 @@ class Waiting:
     again: bool
     many: int = 0  # rows that were promised to go in
     answers: dict[str, dict[str, Any]] = field(default_factory=dict)  # to the forms that said yes, by key
-    busy: asyncio.Lock = field(default_factory=asyncio.Lock)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +65,15 @@ class File:
         self._home = home
         self._paint = paint
         self._waiting: OrderedDict[str, Waiting] = OrderedDict()
+        self._turn = asyncio.Lock()  # one file is read at a time: a large one takes the memory of all else together
 
     def add(self, app: web.Application) -> None:
         """Add where it answers."""
         app.router.add_get("/stock/file", self.show)
         app.router.add_get("/stock/list.csv", self.give)
-        app.router.add_post("/stock/file", self.look)
-        app.router.add_post("/stock/file/again", self.look_again)
-        app.router.add_post("/stock/file/import", self.bring_in)
+        app.router.add_post("/stock/file", lasting(self.look))
+        app.router.add_post("/stock/file/again", lasting(self.look_again))
+        app.router.add_post("/stock/file/import", lasting(self.bring_in))
 
     async def show(self, request: web.Request) -> web.Response:
         """Show the two ways."""
@@ -115,7 +115,8 @@ class File:
         self._waiting[token] = waits
         while len(self._waiting) > FILES:
             self._waiting.popitem(last=False)
-        return await self._foretold(request, token, waits)
+        async with self._turn:
+            return self._foretold(request, token, waits, await self._looked(waits))
 
     async def look_again(self, request: web.Request) -> web.Response:
         """Say what would come of the file with its columns named otherwise."""
@@ -123,16 +124,19 @@ class File:
         token, waits = self._find(request, form)
         if waits is None:
             return self._page(request, GONE)
-        looked = await self._looked(waits)
-        try:
-            for number, header in enumerate(looked.headers):
-                meant = form.text(f"column-{number}")
-                if meant:
-                    waits.mapping[header] = meant if meant in FIELDS else IGNORED
-        except Wrong as why:
-            return self._page(request, str(why))
-        waits.as_new, waits.again = form.ticked("as_new"), form.ticked("again")
-        return await self._foretold(request, token, waits)
+        async with self._turn:
+            if not waits.packed:  # it went in while this waited
+                return self._page(request, GONE)
+            headers = (await self._looked(waits)).headers
+            try:
+                for number, header in enumerate(headers):
+                    meant = form.text(f"column-{number}")
+                    if meant:
+                        waits.mapping[header] = meant if meant in FIELDS else IGNORED
+            except Wrong as why:
+                return self._page(request, str(why))
+            waits.as_new, waits.again = form.ticked("as_new"), form.ticked("again")
+            return self._foretold(request, token, waits, await self._looked(waits))
 
     async def bring_in(self, request: web.Request) -> web.Response:
         """Store all rows of the file, if it still brings what was promised."""
@@ -140,12 +144,14 @@ class File:
         token, waits = self._find(request, form)
         if waits is None:
             return self._page(request, GONE)
-        async with waits.busy:
+        async with self._turn:
             answer = waits.answers.get(form.key)
             if answer is None:
+                if not waits.packed:
+                    return self._page(request, GONE)
                 looked = await self._looked(waits)
                 if looked.taken.faults or str(len(looked.taken.drafts)) != form.text("many"):
-                    return await self._foretold(request, token, waits, changed=True)
+                    return self._foretold(request, token, waits, looked, changed=True)
                 answer = await self._store(f"{token}{form.key}"[:80], form.key, looked, signed_in(request).who)
                 if answer.get("done"):
                     waits.answers[form.key] = answer
@@ -180,10 +186,9 @@ class File:
 
         return await self._home.read(read)
 
-    async def _foretold(
-        self, request: web.Request, token: str, waits: Waiting, *, changed: bool = False
+    def _foretold(
+        self, request: web.Request, token: str, waits: Waiting, looked: Looked, *, changed: bool = False
     ) -> web.Response:
-        looked = await self._looked(waits)
         taken = looked.taken
         waits.many = len(taken.drafts)
         new = sum(1 for draft in taken.drafts if draft.number is None)

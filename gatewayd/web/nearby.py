@@ -20,6 +20,7 @@ from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.hearing import Hearing
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
+from gatewayd.web.server import lasting
 from gatewayd.web.visitor import signed_in
 from gatewayd.web.wiring import Wiring
 
@@ -57,8 +58,8 @@ class NearbyPages:
         app.router.add_get("/sensors/nearby", self.show)
         app.router.add_post("/sensors/nearby", self.listen)
         app.router.add_get("/sensors/nearby/add", self.ask)
-        app.router.add_post("/sensors/nearby/add", self.take)
-        app.router.add_post("/sensors/nearby/undo", self.undo)
+        app.router.add_post("/sensors/nearby/add", lasting(self.take))
+        app.router.add_post("/sensors/nearby/undo", lasting(self.undo))
 
     async def show(self, request: web.Request) -> web.Response:
         """Show what is heard, the newest first: rows stay where they are while somebody aims at one."""

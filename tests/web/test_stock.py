@@ -1,5 +1,6 @@
 """The pages of the stock: found, taken out, put in, undone, brought in from a file."""
 
+import asyncio
 import io
 import re
 from pathlib import Path
@@ -335,6 +336,30 @@ async def test_file_of_five_thousand(tmp_path: Path) -> None:
     assert "Imported: 5000 added" in done.words
     assert out.text.count("\r\n") == 5001
     assert "attachment" in out.headers["Content-Disposition"]
+
+
+async def test_file_with_too_many_rows(tmp_path: Path) -> None:
+    """A file that could not be imported is refused when it is looked at, also three of them at once."""
+    async with open_house(tmp_path) as house:
+        await stocked(house)
+        pages = await asyncio.gather(*(_send(house, "food\n" + "a\n" * 60_000) for _ in range(3)))
+    assert [page.status for page in pages] == [422] * 3
+    assert "the file has more than 50000 rows; cut it into several" in pages[0].words
+    assert "/stock/file/import" not in pages[0].text
+
+
+async def test_two_yes_at_once(tmp_path: Path) -> None:
+    """Of two different yes to one file at once one brings it in, and the other is told that it waits no more."""
+    async with open_house(tmp_path) as house:
+        await stocked(house)
+        form = dict((await _send(house, "food,count\nplums,3\n")).sheet("/stock/file/import").fields)
+        both = await asyncio.gather(
+            *(house.phone.post("/stock/file/import", form | {"key": key}) for key in ("one", "two"))
+        )
+        again = await house.phone.post("/stock/file/again", form)
+        assert len(await rows(house)) == 3
+    assert sum("does not wait here any more" in page.words for page in both) == 1
+    assert "does not wait here any more" in again.words
 
 
 async def test_wrong_files(tmp_path: Path) -> None:
