@@ -12,7 +12,7 @@ from gatewayd.model.moment import SECOND, Moment, between, from_wall
 from gatewayd.model.route import Route
 from gatewayd.notify.letter import Letter, Outcome, trial_letter
 from gatewayd.settings import edit, places
-from gatewayd.settings.differ import differences, touched
+from gatewayd.settings.differ import called, differences, touched
 from gatewayd.settings.document import Document, read_document
 from gatewayd.settings.faults import Fault, Said, SettingsError
 from gatewayd.settings.standing import Standing, standing
@@ -142,6 +142,11 @@ class Household:
         except SettingsError:
             return {}
 
+    def _said(self, found: Fault) -> Said:
+        """Say a fault: one of what was tried by what people call the setting, one of the keeper's own files by line."""
+        tried = found.file == self._state_dir / places.HOUSE_FILE and found.key
+        return Said.of(found, called(found.key, self._names()) if tried else "")
+
     def _names(self) -> dict[str, str]:
         """Return what people call what the settings in force know, by its path in them."""
         house = self.settings.house
@@ -164,7 +169,7 @@ class Household:
             try:
                 settings = await asyncio.to_thread(work, agree)
             except SettingsError as wrong:
-                return [Said.of(fault) for fault in wrong.faults]
+                return [self._said(fault) for fault in wrong.faults]
             except edit.Disagreed as wrong:
                 return wrong.faults
             except ValueError as wrong:

@@ -15,7 +15,7 @@ from gatewayd.settings.check import Checked
 from gatewayd.settings.cross import broker_port, limits_of
 from gatewayd.settings.hearing import format_of, pace, rule_of
 from gatewayd.settings.keys import Key
-from gatewayd.settings.refer import entries, measured, members, split
+from gatewayd.settings.refer import called, entries, measured, members, split
 from gatewayd.settings.typed import Broker, Pages, Radio, SignOfLife, Storing
 from gatewayd.settings.warming import contents
 
@@ -32,7 +32,7 @@ def house(root: Checked, local_zone: tzinfo) -> House:
     site_id, within = site.take(schema.SITE_ID), members(root)
     return House(
         id=site_id,
-        name=_name(site, site_id, schema.SITE_NAME),
+        name=called(site, site_id, schema.SITE_NAME),
         zone=site.maybe(schema.TIME_ZONE) or local_zone,
         units=site.take(schema.UNITS),
         freezers={
@@ -58,16 +58,10 @@ def _telling(entry: Checked) -> Telling:
     )
 
 
-def _name(entry: Checked, id_: str, key: Key[str]) -> str:
-    """Return the name, or one made of the id: `shed-chest` becomes `Shed chest`."""
-    plain = id_.replace("-", " ")
-    return entry.maybe(key) or plain[:1].upper() + plain[1:]
-
-
 def _freezer(id_: str, entry: Checked, sensors: tuple[tuple[str, ...], tuple[str, ...]]) -> Freezer:
     return Freezer(
         id=id_,
-        name=_name(entry, id_, schema.FREEZER_NAME),
+        name=called(entry, id_, schema.FREEZER_NAME),
         kind=entry.take(schema.KIND),
         volume=entry.maybe(schema.VOLUME),
         place=entry.maybe(schema.PLACE) or "",
@@ -90,7 +84,7 @@ def _sensor(id_: str, entry: Checked) -> Sensor:
     source, channel, payload = _heard(entry)
     return Sensor(
         id=id_,
-        name=_name(entry, id_, schema.SENSOR_NAME),
+        name=called(entry, id_, schema.SENSOR_NAME),
         source=source,
         channel=channel,
         payload=payload,
@@ -130,7 +124,7 @@ def radios(root: Checked) -> dict[str, Radio]:
     return {
         id_: Radio(
             id=id_,
-            name=_name(entry, id_, schema.RADIO_NAME),
+            name=called(entry, id_, schema.RADIO_NAME),
             adapter=entry.take(schema.ADAPTER),
             mode=entry.take(schema.MODE),
         )
@@ -146,8 +140,8 @@ def keys(root: Checked) -> dict[str, Secret]:
 
 def _sources(root: Checked) -> dict[str, str]:
     """Return the names of brokers, radios and, if there are any, the wired probes, by id."""
-    found = {id_: _name(entry, id_, schema.BROKER_NAME) for id_, entry in entries(root, schema.BROKERS).items()}
-    found |= {id_: _name(entry, id_, schema.RADIO_NAME) for id_, entry in entries(root, schema.RADIOS).items()}
+    found = {id_: called(entry, id_, schema.BROKER_NAME) for id_, entry in entries(root, schema.BROKERS).items()}
+    found |= {id_: called(entry, id_, schema.RADIO_NAME) for id_, entry in entries(root, schema.RADIOS).items()}
     if any(entry.maybe(schema.FILE) is not None for entry in entries(root, schema.SENSORS).values()):
         found[WIRED] = WIRED_NAME
     return found
@@ -156,7 +150,7 @@ def _sources(root: Checked) -> dict[str, str]:
 def _person(id_: str, entry: Checked) -> Person:
     return Person(
         id=id_,
-        name=_name(entry, id_, schema.PERSON_NAME),
+        name=called(entry, id_, schema.PERSON_NAME),
         routes=entry.ids(schema.TOLD_BY),
         told_from=entry.take(schema.TOLD_FROM),
         quiet=entry.maybe(schema.QUIET_HOURS),
@@ -174,7 +168,7 @@ def brokers(root: Checked, place: Place) -> dict[str, Broker]:
     return {
         id_: Broker(
             id=id_,
-            name=_name(entry, id_, schema.BROKER_NAME),
+            name=called(entry, id_, schema.BROKER_NAME),
             host=entry.take(schema.HOST),
             port=broker_port(entry),
             tls=entry.take(schema.TLS),
@@ -218,7 +212,7 @@ def _mail(entry: Checked, ca: str | None) -> MailRoute:
 def _neighbour(id_: str, entry: Checked) -> Neighbour:
     return Neighbour(
         id=id_,
-        name=_name(entry, id_, schema.NEIGHBOUR_NAME),
+        name=called(entry, id_, schema.NEIGHBOUR_NAME),
         silent_after=entry.take(schema.SILENT_AFTER),
         source=entry.maybe(schema.NEIGHBOUR_BROKER) or "",
         topic=entry.maybe(schema.NEIGHBOUR_TOPIC) or "",

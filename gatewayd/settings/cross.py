@@ -1,32 +1,28 @@
 """Cross-check: what is right line by line and still cannot be meant. Works on whatever was read, faults or not."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from gatewayd.model.house import WIRED, Kind
 from gatewayd.model.limits import Limits
-from gatewayd.model.moment import HOUR, MINUTE
+from gatewayd.model.moment import MINUTE
 from gatewayd.model.reading import Quantity
-from gatewayd.model.units import show_span
+from gatewayd.model.units import TemperatureUnit, show_span
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
-from gatewayd.settings.faults import HIDDEN, Fault, Spot, fault
+from gatewayd.settings.faults import HIDDEN, Fault, Spot, Warned, fault
 from gatewayd.settings.hearing import hearing, own_topic, pace
 from gatewayd.settings.keys import Key
+from gatewayd.settings.meant import MELTS, contradiction, label, meant, namesakes
 from gatewayd.settings.readers import is_loopback
-from gatewayd.settings.refer import entries, ids, measured, members, refer, split, written
+from gatewayd.settings.refer import called, entries, ids, measured, members, refer, split, written
 from gatewayd.settings.typed import FIRST_ADAPTER, PLAIN_PORT, TLS_PORT
 from gatewayd.settings.warming import warming
 
 # Longer than the lid stands open or an automatic defrost lasts: warm air blown over the coil for half an hour
 HIGHHIGH_WITH_DEFROST = 60 * MINUTE
-MELTS = 0.0  # °C: above it, water is melting; a limit that warm is nearly always a lost minus sign
 # °C: the limits beyond which an alarm would only tell of food that is lost. Above 0 °C it thaws; 10 °C is a cool room
 HOTTEST = ((schema.HIGH, MELTS), (schema.HIGHHIGH, 10.0))
-# °C: 3 K over the last tolerance of quick-frozen food in a shop cabinet (Directive 89/108/EEC, article 5)
-LATE = -9.0
-# An alarm that waits longer comes when little is left to do: food at far too warm for 2 h must be judged (the 2-hour
-# rule of the government charts for power cuts); 4 h without a reading is urgent too. Our choice, after those two.
-LONGEST_DELAYS = ((schema.HIGH_ON_DELAY, 4 * HOUR), (schema.HIGHHIGH_ON_DELAY, 2 * HOUR))
 
 
 def cross(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
@@ -38,6 +34,7 @@ def cross(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
     _people(root, faults, warnings)
     _routes(root, faults)
     _names(root, faults)
+    warnings += namesakes(root)
     _pages(root, faults, warnings)
     _neighbours(root, faults, warnings)
     if schema.CODES.name in (sign := root.group(schema.SIGN)).found and not sign.ids(schema.CODES):
@@ -78,6 +75,7 @@ def broker_port(broker: Checked) -> int:
 
 def _freezers(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
     sensors, within = entries(root, schema.SENSORS), members(root)
+    units = root.group(schema.SITE).take(schema.UNITS)
     homes: dict[str, Spot] = {}
     if not entries(root, schema.FREEZERS):
         warnings.append("no freezer is declared, so there is nothing to watch")
@@ -94,15 +92,22 @@ def _freezers(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
         thermometers, others = split(root, within[id_])
         if not thermometers and schema.FREEZER_SENSORS.name not in freezer.broken:
             what = "no thermometer" if others else "no sensors"
-            warnings.append(f"freezer {id_} has {what}, so it is not watched")
+            rest = f"has {what}, so it is not watched"
+            warnings.append(_of("freezer", id_, freezer, schema.FREEZER_NAME, rest))
         probes = [sensors[wanted] for wanted in thermometers if wanted in sensors]
-        _limits(id_, freezer, probes, faults, warnings)
+        _limits(id_, freezer, probes, units, faults, warnings)
     _places(sensors, homes, faults)
     rooms = warming(root, homes, faults, warnings)
     # one that sees the mains speaks for its place or for the whole house, and one in a room for the freezers there
     used = homes.keys() | rooms
     lonely = [id_ for id_, sensor in sensors.items() if id_ not in used and measured(sensor) is not Quantity.MAINS]
-    warnings += [f"sensor {id_} is in no freezer, so it raises no alarm" for id_ in lonely]
+    rest = "is in no freezer, so it raises no alarm"
+    warnings += [_of("sensor", id_, sensors[id_], schema.SENSOR_NAME, rest) for id_ in lonely]
+
+
+def _of(what: str, id_: str, entry: Checked, name: Key[str], rest: str) -> Warned:
+    """Return a warning of an entry: by its id for the file, by its name for the pages."""
+    return Warned.of(f"{what} {id_} {rest}".strip(), f"{called(entry, id_, name)} {rest}")
 
 
 def _places(sensors: dict[str, Checked], homes: dict[str, Spot], faults: list[Fault]) -> None:
@@ -130,14 +135,22 @@ def _at_home(sensor: str, spot: Spot, homes: dict[str, Spot], faults: list[Fault
     homes.setdefault(sensor, spot)
 
 
-def _limits(id_: str, freezer: Checked, probes: list[Checked], faults: list[Fault], warnings: list[str]) -> None:
+def _limits(
+    id_: str,
+    freezer: Checked,
+    probes: list[Checked],
+    units: TemperatureUnit,
+    faults: list[Fault],
+    warnings: list[str],
+) -> None:
     found = freezer.group(schema.LIMITS)
     if found.broken or {schema.LIMITS.name, schema.KIND.name} & freezer.broken:
         return
     hot = [(key, most) for key, most in HOTTEST if (value := found.maybe(key)) is not None and value > most]
     for key, most in hot:
-        problem = f"is warmer than {most:.0f} °C: the food would be lost before anybody hears of it"
-        allowed = f"a temperature of at most {most:.0f} °C; is the minus sign missing?"
+        bound = units.show(most, 0)
+        problem = f"is warmer than {bound}: the food would be lost before anybody hears of it"
+        allowed = f"a temperature of at most {bound}; is the minus sign missing?"
         faults.append(fault(found.at(key), problem, allowed, found.written(key)))
     if hot:
         return
@@ -145,25 +158,16 @@ def _limits(id_: str, freezer: Checked, probes: list[Checked], faults: list[Faul
         limits = limits_of(freezer)
     except ValueError as error:
         first = next(iter(found.found.values()), None)
-        faults.append(fault(Spot(found.spot.file, first.spot.line if first else 0, found.spot.key), str(error)))
+        wrong = fault(Spot(found.spot.file, first.spot.line if first else 0, found.spot.key), str(error))
+        faults.append(replace(wrong, words=contradiction(found, units)))
         return
-    if limits.highhigh > MELTS:
-        shown = found.written(schema.HIGHHIGH)
-        warnings.append(f"freezer {id_}: highhigh {shown} is above freezing; is the minus sign missing?")
-    if limits.high > LATE:
-        shown = found.written(schema.HIGH)
-        warnings.append(f"freezer {id_}: high {shown} is warmer than {LATE:.0f} °C, so its alarm comes late")
-    for waits, longest in LONGEST_DELAYS:
-        delay = found.maybe(waits)
-        if delay is not None and delay > longest:
-            warnings.append(
-                f"freezer {id_}: {waits.name} {found.written(waits)} is longer than {show_span(longest)}; the food may "
-                "be lost before anybody hears of it"
-            )
+    warnings += meant(id_, freezer, limits, units)
     if limits.warm > limits.high:
         problem = "is warmer than `high`, which raises an alarm by itself"
         shown = found.written(schema.WARM)
-        faults.append(fault(found.at(schema.WARM), problem, "a temperature not warmer than `high`", shown))
+        wrong = fault(found.at(schema.WARM), problem, "a temperature not warmer than `high`", shown)
+        words = f"{shown} is warmer than {label(schema.HIGH)} ({units.show(limits.high)}), which is an alarm by itself."
+        faults.append(replace(wrong, words=words))
     known = [every for probe in probes if (every := pace(probe)) is not None]
     if known and len(known) == len(probes) and min(known) >= limits.unwatched:
         problem = (
@@ -259,7 +263,8 @@ def _neighbours(root: Checked, faults: list[Fault], warnings: list[str]) -> None
         if broker is not None:
             refer(broker, neighbour.at(schema.NEIGHBOUR_BROKER), root, schema.BROKERS, faults)
         if not given and not written(root, schema.PAGES.name):
-            warnings.append(f"neighbour {id_} cannot be heard: there are no pages, and no broker is named")
+            rest = "cannot be heard: there are no pages, and no broker is named"
+            warnings.append(_of("neighbour", id_, neighbour, schema.NEIGHBOUR_NAME, rest))
         if broker is None or topic is None or broker not in brokers:
             continue
         spot, own = neighbour.at(schema.NEIGHBOUR_TOPIC), own_topic(root, brokers[broker])
@@ -280,7 +285,9 @@ def _people(root: Checked, faults: list[Fault], warnings: list[str]) -> None:
                 faults.append(fault(spot, f"route {wanted!r} stands here twice", value=wanted))
             seen.add(wanted)
         if not seen and schema.TOLD_BY.name not in person.broken:
-            warnings.append(f"{id_} has no routes, so nothing is told to them")
+            name = called(person, id_, schema.PERSON_NAME)
+            words = f"there is no way to reach {name}, so nothing is told to them"
+            warnings.append(Warned.of(f"{id_} has no routes, so nothing is told to them", words))
         told = told or bool(seen) or schema.TOLD_BY.name in person.broken
     if not told:
         warnings.append("there is nobody to tell: alarms will only be kept in the log")

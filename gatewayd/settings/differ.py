@@ -20,6 +20,7 @@ _THINGS = {
     schema.NEIGHBOURS.name: "the neighbour",
     schema.PEOPLE.name: "",
 }
+_GROUPS = {schema.LIMITS.name: "Limits", schema.ALARMS.name: "Alarms", schema.CONTENTS.name: "What it holds"}
 _WAYS = {schema.SENSOR_BROKER.name, schema.SENSOR_RADIO.name, schema.FILE.name}
 
 
@@ -45,6 +46,13 @@ def differences(before: Document, after: Document, names: Mapping[str, str] | No
     found: list[str] = []
     found += _Compare({**(names or {}), **_names(after), **_names(before)}).all(before, after, schema.ROOT, "")
     return found if len(found) <= MOST else [*found[:MOST], f"And {len(found) - MOST} more."]
+
+
+def called(path: str, names: Mapping[str, str]) -> str:
+    """Return what people read as the name of a setting or entry; `names` as for `differences`."""
+    found = _Compare(names)
+    section, *rest = path.split(".")
+    return _capital(found.entry(path)) if section in _THINGS and len(rest) == 1 else found.called(path)
 
 
 def touched(before: Document, after: Document) -> dict[str, str]:
@@ -81,7 +89,7 @@ class _Compare:
             else:
                 key = keys.get(name)
                 hidden = key is None or (isinstance(key, Key) and key.secret)
-                yield Difference.of(path, _one(self._called(path), old, new, hidden=hidden))
+                yield Difference.of(path, _one(self.called(path), old, new, hidden=hidden))
 
     def _group(
         self, path: str, old: "Content | None", new: "Content | None", group: Group, *, named: bool, joined: bool
@@ -89,7 +97,7 @@ class _Compare:
         found = list(self.all(_group(old), _group(new), group, f"{path}."))
         part = joined and found and not _whole(old or new)
         if named and (old is None or new is None) and not part:
-            found = [Difference.of(path, f"{_capital(self._entry(path))} is {'new' if old is None else 'gone'}.")]
+            found = [Difference.of(path, f"{_capital(self.entry(path))} is {'new' if old is None else 'gone'}.")]
         yield from found
         if group.by_id and list(_group(old)) != list(_group(new)) and set(_group(old)) == set(_group(new)):
             yield self._ordered(path, new)
@@ -98,12 +106,12 @@ class _Compare:
         order = ", ".join(self.names.get(f"{path}.{one}", one) for one in _order(new))
         return Difference.of(path, f"The order of {path} is {order}.")
 
-    def _entry(self, path: str) -> str:
+    def entry(self, path: str) -> str:
         """Return what people call an entry: `the freezer Shed chest`, and a person by name."""
         section, id_ = path.split(".")[:2]
         return f"{_THINGS.get(section, section)} {self.names.get(f'{section}.{id_}', id_)}".strip()
 
-    def _called(self, path: str) -> str:
+    def called(self, path: str) -> str:
         """Return what people read as a setting's name, its path where pages have no name for it."""
         parts = path.split(".")
         reason = REASONS.get(path) or REASONS.get(".".join((parts[0], "<id>", *parts[2:])))
@@ -111,9 +119,11 @@ class _Compare:
             return f"{reason.label} ({self.names.get('.'.join(parts[:2]), parts[1])})"
         if reason is not None or len(parts) < 3 or parts[0] not in _THINGS:
             return path if reason is None else reason.label
+        if parts[-1] in _GROUPS:
+            return f"{_GROUPS[parts[-1]]} ({self.names.get('.'.join(parts[:2]), parts[1])})"
         if parts[-1] == schema.TOLD_BY.name:
-            return f"The list of ways to {self._entry(path)}"
-        return f"The {parts[-1].replace('_', ' ')} of {self._entry(path)}"
+            return f"The list of ways to {self.entry(path)}"
+        return f"The {parts[-1].replace('_', ' ')} of {self.entry(path)}"
 
 
 def _names(document: Document) -> dict[str, str]:

@@ -22,7 +22,10 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Hold one mistake. `value` is as written in the file and never a secret; `allowed` may be empty."""
+    """Hold one mistake. `value` is as written in the file and never a secret; `allowed` may be empty.
+
+    `words` say all of it without keys of the file, for the pages; empty where `problem` has none.
+    """
 
     file: Path
     line: int
@@ -30,6 +33,7 @@ class Fault:
     value: str
     problem: str
     allowed: str = ""
+    words: str = ""
 
     def __str__(self) -> str:
         """Write the fault as one line for the keeper: where, what, what is allowed."""
@@ -50,15 +54,34 @@ class Said(str):
     short: str
 
     @classmethod
-    def of(cls, found: Fault) -> "Said":
-        """Make one of a fault."""
-        said = cls(found)
+    def of(cls, found: Fault, called: str = "") -> "Said":
+        """Make one of a fault; what is `called` so by people is not named by file and line."""
         value = f"{found.value!r} " if found.value and repr(found.value) not in found.problem else ""
-        said.key = found.key
-        said.short = f"{value}{found.problem}." + (
+        short = found.words or f"{value}{found.problem}." + (
             f" Allowed: {found.allowed}{'' if found.allowed.endswith('?') else '.'}" if found.allowed else ""
         )
+        said = cls(f"{called}: {short}" if called else found)
+        said.key, said.short = found.key, short
         return said
+
+
+class Warned(str):
+    """Say what is allowed and hardly meant. `words` say it for the pages: with names instead of ids and keys."""
+
+    __slots__ = ("words",)
+    words: str
+
+    @classmethod
+    def of(cls, text: str, words: str) -> "Warned":
+        """Make one."""
+        said = cls(text)
+        said.words = words
+        return said
+
+
+def words_of(warning: str) -> str:
+    """Return a warning in the words of the pages."""
+    return warning.words if isinstance(warning, Warned) else warning
 
 
 class SettingsError(Exception):

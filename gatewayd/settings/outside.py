@@ -69,7 +69,9 @@ proxy: Reader[str] = Reader(_proxy, "an IP address like 127.0.0.1", 60)
 address: Reader[str] = Reader(_address, "a URL like http://garage.vpn.example:8470, without ? and #", 1000)
 sign_url: Reader[str] = Reader(_sign_url, "a URL like https://life.example.org/${NAME}", 4000)
 method: Reader[Method] = Reader(choice(_METHODS), "GET or POST")
-sign_every: Reader[int] = span("1 min", "1 h")  # faster is a burden to who listens, slower no sign of life
+sign_every: Reader[int] = span(
+    "1 min", "1 h", like="5 min"
+)  # faster is a burden to who listens, slower no sign of life
 code: Reader[str] = Reader(_code, _CODE.allowed)
 token: Reader[str] = Reader(_token, f"{TOKEN_LEAST} characters at least, best as ${{NAME}}", 200)
 silent_after: Reader[int] = span("10 min", "7 days")

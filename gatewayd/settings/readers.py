@@ -46,6 +46,11 @@ def check_characters(text: str) -> None:
             raise ValueError(f"holds the control character U+{ord(character):04X}")
 
 
+# Bidirectional classes of the signs that begin and end an override, an embedding or an isolate (Unicode Annex 9): one
+# that is left open turns the rest of the line round. Letters that run from right to left need none of them.
+_TURNING = frozenset({"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"})
+
+
 def without_advice(wrong: ValueError) -> str:
     """Return why a value is refused, without the model's words for what `allowed` says already."""
     return _ADVICE.split(str(wrong))[0]
@@ -64,8 +69,9 @@ def choice(options: dict[str, T]) -> Callable[[str], T]:
     return parse
 
 
-def span(least: str, most: str, *, zero: str = "") -> Reader[int]:
-    """Return a reader of spans from `least` to `most`, as ms; `zero` says what 0 means, if it may be written."""
+def span(least: str, most: str, *, zero: str = "", like: str = "45 min or 2 h") -> Reader[int]:
+    """Return a reader of spans from `least` to `most`, as ms; `zero` says what 0 means, if it may be written, and
+    `like` gives examples."""
     low, high = units.parse_span(least), units.parse_span(most)
 
     def parse(text: str) -> int:
@@ -74,7 +80,7 @@ def span(least: str, most: str, *, zero: str = "") -> Reader[int]:
             raise ValueError(f"{text!r} is out of range")
         return ms
 
-    return Reader(parse, f"a span from {least} to {most}" + (f"; 0 = {zero}" if zero else ""))
+    return Reader(parse, f"a span from {least} to {most}, like {like}" + (f"; 0 = {zero}" if zero else ""))
 
 
 def whole(low: int, high: int) -> Reader[int]:
@@ -98,10 +104,17 @@ def _within(parse: Callable[[str], float], low: float, high: float) -> Callable[
     return read
 
 
-def _name(text: str) -> str:
+def _filled(text: str) -> str:
     if not text.strip():
         raise ValueError("is empty")
     return text.strip()
+
+
+def _name(text: str) -> str:
+    for character in text:
+        if unicodedata.bidirectional(character) in _TURNING:
+            raise ValueError(f"holds the sign U+{ord(character):04X}, which turns the letters after it round")
+    return _filled(text)
 
 
 def _clock_time(text: str) -> int:
@@ -260,22 +273,28 @@ window: Reader[int] = whole(1, 65_535)  # Receive Maximum is two bytes and never
 copies: Reader[int] = whole(0, 365)
 on_delay: Reader[int] = span("0 s", "1 day")  # an alarm that waits longer comes after the food is lost
 on_delay_or_off: Reader[int] = span("1 min", "1 day", zero="never")
-join: Reader[int] = span("0 s", "10 min")  # a message that waits longer is late; model/telling.py refuses more
+join: Reader[int] = span(
+    "0 s", "10 min", like="30 s or 2 min"
+)  # a message that waits longer is late; model/telling.py refuses more
 next_after: Reader[int] = span("1 min", "1 day")
 again: Reader[int] = span("1 min", "7 days")
 dark_span: Reader[int] = span("1 min", "7 days")
 interval: Reader[int] = span("1 s", "1 day")
-keepalive: Reader[int] = span("5 s", "65535 s")  # two bytes of seconds (MQTT 3.1.2.10); 0 would find no dead link
+keepalive: Reader[int] = span(
+    "5 s", "65535 s", like="30 s"
+)  # two bytes of seconds (MQTT 3.1.2.10); 0 would find no dead link
 # four bytes of seconds, all ones = never (MQTT 5, section 3.1.2.11.2); below a minute a restart would lose messages
-session: Reader[int] = span("1 min", "36500 days")
-keep_every: Reader[int] = span("1 s", "1 h", zero="every reading")
-commit_every: Reader[int] = span("1 s", "10 min")  # what a power cut loses of a payload the broker has let go
-keep_raw: Reader[int] = span("1 day", "36500 days", zero="for ever")
+session: Reader[int] = span("1 min", "36500 days", like="7 days")
+keep_every: Reader[int] = span("1 s", "1 h", zero="every reading", like="1 min")
+commit_every: Reader[int] = span(
+    "1 s", "10 min", like="30 s"
+)  # what a power cut loses of a payload the broker has let go
+keep_raw: Reader[int] = span("1 day", "36500 days", zero="for ever", like="400 days")
 sensor_topic: Reader[str] = Reader(_sensor_topic, "a topic like shed/chest/air, without # and +", TOPIC_BYTES)
 own_topic: Reader[str] = Reader(_own_topic, "a topic like gatewayd/heron-lane, without # and +", TOPIC_BYTES)
 client_id: Reader[str] = Reader(_client_id, "a text that no other client of this broker uses", 200)
 pointer: Reader[str] = Reader(_pointer, "a JSON Pointer (RFC 6901), like /air/temperature")
-path: Reader[str] = Reader(_name, "the path of a file", 4096)  # PATH_MAX of Linux (linux/limits.h)
+path: Reader[str] = Reader(_filled, "the path of a file", 4096)  # PATH_MAX of Linux (linux/limits.h)
 user: Reader[str] = Reader(_plain, "a user name, or ${NAME}", 1000)
 password: Reader[str] = Reader(_plain, "a password, best as ${NAME}", 1000)
 url: Reader[str] = Reader(_url, "a URL like matrixs://…, best with ${NAME} for its secret", 4000)

@@ -17,16 +17,16 @@ class Reason:
     why: str
 
 
-_LIMITS = {
+LIMITS = {
     "high": Reason(
         "Too warm above",
-        "Frozen food in a shop may reach -12 °C for a short time and no more (Directive 89/108/EEC, article 5).",
+        "The default is what frozen food in a shop may reach for a short time (Directive 89/108/EEC, article 5).",
     ),
     "high_on_delay": Reason(
         "Too warm for so long",
         "Longer than sorting food with the lid open, or an automatic defrost.",
     ),
-    "highhigh": Reason("Far too warm above", "Common practice for a freezer that is kept near 0 °F."),
+    "highhigh": Reason("Far too warm above", "The default is common practice for household freezers."),
     "highhigh_on_delay": Reason(
         "Far too warm for so long",
         "This warm it is seldom the lid. With automatic defrost warm air blows for half an hour, so it waits longer.",
@@ -71,7 +71,7 @@ _CONTENTS = {
     contents.Group.MEALS.value: "Meals, soup, milk",
     contents.Group.WATER.value: "Water and cold packs",
 }
-_WEIGH = "A guess is enough: it says how long the cold lasts. What the stock list knows better counts more."
+_WEIGH = "A guess is enough."
 REASONS = {
     "site.name": Reason("What the house is called", "It stands at the head of every message."),
     "site.time_zone": Reason("Time zone", "All times that you read are in it."),
@@ -82,7 +82,7 @@ REASONS = {
     "freezers.<id>.place": Reason("Where it stands", "For whoever must go and look, maybe a neighbour."),
     "freezers.<id>.room": Reason("Thermometer of its room", "A warm room warms a dead freezer sooner."),
     "freezers.<id>.room_about": Reason("Its room is about", "Only where no thermometer says so."),
-    **{f"freezers.<id>.limits.{key}": reason for key, reason in _LIMITS.items()},
+    **{f"freezers.<id>.limits.{key}": reason for key, reason in LIMITS.items()},
     **{f"freezers.<id>.alarms.{key}": reason for key, reason in _ALARMS.items()},
     **{f"freezers.<id>.contents.{key}": Reason(label, _WEIGH) for key, label in _CONTENTS.items()},
     "people.<id>.name": Reason("Name", "Others read it in messages: who has seen an alarm."),

@@ -7,7 +7,7 @@ from gatewayd.model.reading import Quantity
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
 from gatewayd.settings.faults import Fault, Spot, fault
-from gatewayd.settings.keys import Group, ListKey
+from gatewayd.settings.keys import Group, Key, ListKey
 
 
 def entries(root: Checked, group: Group) -> dict[str, Checked]:
@@ -21,6 +21,12 @@ def ids(entry: Checked, key: ListKey) -> Iterator[tuple[str, Spot]]:
     lines = found.lines if found else ()
     for wanted, line in zip(entry.ids(key), lines, strict=True):
         yield wanted, Spot(entry.spot.file, line, f"{entry.spot.key}.{key.name}")
+
+
+def called(entry: Checked, id_: str, key: Key[str]) -> str:
+    """Return the name of an entry, or one made of the id: `shed-chest` becomes `Shed chest`."""
+    plain = id_.replace("-", " ")
+    return entry.maybe(key) or plain[:1].upper() + plain[1:]
 
 
 def refer(wanted: str, spot: Spot, root: Checked, group: Group, faults: list[Fault]) -> None:

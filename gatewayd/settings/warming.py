@@ -8,8 +8,8 @@ from gatewayd.model.house import Kind
 from gatewayd.model.reading import Quantity
 from gatewayd.settings import schema
 from gatewayd.settings.check import Checked
-from gatewayd.settings.faults import Fault, fault
-from gatewayd.settings.refer import entries, measured
+from gatewayd.settings.faults import Fault, Warned, fault
+from gatewayd.settings.refer import called, entries, measured
 from gatewayd.thermal.prior import FULL
 from gatewayd.watch.facts import VOLUMES
 
@@ -62,16 +62,19 @@ def _room(room: str, freezer: Checked, root: Checked, homes: Container[str], fau
 
 
 def _contents(id_: str, freezer: Checked, warnings: list[str]) -> None:
+    name = called(freezer, id_, schema.FREEZER_NAME)
     volume, weight = freezer.maybe(schema.VOLUME), sum(contents(freezer).values())
     if volume is None and schema.VOLUME.name not in freezer.broken and weight > UNSAID:
         taken = VOLUMES[freezer.maybe(schema.KIND) or Kind.CHEST]
-        warnings.append(
-            f"freezer {id_}: contents of {weight:.0f} kg without a volume: {taken:.0f} L are taken then, and full "
+        rest = (
+            f"contents of {weight:.0f} kg without a volume: {taken:.0f} L are taken then, and full "
             f"that has about {FULL * taken:.0f} kg; write its volume, or is a unit or a digit wrong?"
         )
+        warnings.append(Warned.of(f"freezer {id_}: {rest}", f"{name}: {rest}"))
     if volume is None or weight <= FULL * PACKED * volume:
         return
-    warnings.append(
-        f"freezer {id_}: contents of {weight:.0f} kg are more than {volume:.0f} L can hold (a full one has about "
+    rest = (
+        f"contents of {weight:.0f} kg are more than {volume:.0f} L can hold (a full one has about "
         f"{FULL * volume:.0f} kg); is a unit or a digit wrong?"
     )
+    warnings.append(Warned.of(f"freezer {id_}: {rest}", f"{name}: {rest}"))

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 from aiohttp import web
 
 from gatewayd.message.words import capital
-from gatewayd.model.house import Kind
+from gatewayd.model.house import Kind, check_id
 from gatewayd.settings import schema
 from gatewayd.settings.document import Document, plain, with_freezer, with_setting
-from gatewayd.settings.faults import HIDDEN
+from gatewayd.settings.faults import HIDDEN, words_of
 from gatewayd.settings.standing import Standing
 from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.once import Once
 from gatewayd.web.paint import Paint
-from gatewayd.web.saving import fill, free_id, kept
+from gatewayd.web.saving import careful, fill, free_id, kept
 from gatewayd.web.sheet import Sheet, freezer_sheets, sheet_of
 from gatewayd.web.visitor import signed_in
 from gatewayd.web.wiring import Wiring
@@ -26,6 +26,12 @@ PARTS = {
     "limits": "Limits and delays",
     "alarms": "How much each alarm matters",
     "contents": "What it holds, roughly",
+}
+NOTES = {
+    "contents": (
+        "A guess is enough: it says how long the cold lasts without power. What stands here goes before the stock "
+        "list. Without anything here the list counts, and without a list a half-full freezer is guessed."
+    )
 }
 NAME = 80  # characters; what the settings allow
 
@@ -80,7 +86,8 @@ class Limits:
         ]  # fmt: skip
         return self._paint.page(
             request, "settings.html", status=status, wrong=wrong, freezers=freezers, parts_=PARTS,
-            faults=[str(fault) for fault in standing.faults], warnings=self._wiring.settings.warnings,
+            faults=[str(fault) for fault in standing.faults],
+            warnings=[capital(words_of(text)) for text in self._wiring.settings.warnings],
             undoing=self._wiring.undoing() if self._wiring.undoable() else [], undoable=self._wiring.undoable(),
             version=self._home.house.version,
             kinds=[(kind.value, kind.value.replace("-", " ")) for kind in Kind],
@@ -120,7 +127,7 @@ class Limits:
         try:
             name = form.needed("name", NAME)
             kind = form.choice("kind", [kind.value for kind in Kind])
-            id_ = form.text("id", 40) or free_id(name, "freezer", self._taken())
+            id_ = _id(form.text("id")) or free_id(name, "freezer", self._taken())
         except Wrong as wrong:
             return await self._front(request, capital(str(wrong)), filled, 422)
         if id_ in self._taken():
@@ -180,7 +187,7 @@ class Limits:
     def _part(self, request: web.Request, sheet: Sheet, title: str, action: str, status: int = 200) -> web.Response:
         return self._paint.page(
             request, "settings_part.html", status=status, title=title, sheet=sheet, action=action, back="/settings",
-            back_words="All settings",
+            back_words="All settings", note=NOTES.get(action.rpartition("/")[2], ""),
         )  # fmt: skip
 
     async def _save(
@@ -204,9 +211,8 @@ class Limits:
         return faults
 
     def _warn(self, request: web.Request, before: tuple[str, ...]) -> None:
-        for warning in self._wiring.settings.warnings:
-            if warning not in before:
-                self._paint.say(request, f"Careful: {warning}.")
+        for text in careful(before, self._wiring.settings.warnings):
+            self._paint.say(request, text)
 
     def _which(self, request: web.Request) -> tuple[str, str, str]:
         freezer, part = request.match_info["freezer"], request.match_info["part"]
@@ -222,6 +228,14 @@ class Limits:
         """Return the ids that a freezer cannot have: events are kept by id alone."""
         house = self._home.house
         return {*house.freezers, *house.sensors, *house.sources, *house.neighbours, house.id}
+
+
+def _id(text: str) -> str:
+    """Return an id that was typed, empty for none. Raise Wrong for one that cannot be."""
+    try:
+        return check_id(text) if text else ""
+    except ValueError as wrong:
+        raise Wrong(f"{wrong}.") from None
 
 
 def where(file: str, line: int) -> str:

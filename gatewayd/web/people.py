@@ -14,7 +14,7 @@ from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
 from gatewayd.web.once import Once
 from gatewayd.web.paint import Paint
-from gatewayd.web.saving import fill, free_id, kept
+from gatewayd.web.saving import careful, fill, free_id, kept
 from gatewayd.web.sheet import Sheet, sheet_of
 from gatewayd.web.visitor import GUEST, signed_in
 from gatewayd.web.ways import (
@@ -137,7 +137,7 @@ class People:
     def _telling(self, request: web.Request, sheet: Sheet, status: int = 200) -> web.Response:
         return self._paint.page(
             request, "settings_part.html", status=status, title="How the household is told", sheet=sheet,
-            action="/people/telling", back="/people", back_words="All people",
+            action="/people/telling", back="/people", back_words="All people", note="",
         )  # fmt: skip
 
     def _telling_sheet(self, standing: Standing) -> Sheet:
@@ -249,7 +249,11 @@ class People:
         return filled
 
     async def _change(self, request: web.Request, edit: Callable[[Document], Document]) -> list[str]:
-        return await self._wiring.change(edit, signed_in(request).who)
+        before = self._wiring.settings.warnings
+        faults = await self._wiring.change(edit, signed_in(request).who)
+        for text in careful(before, self._wiring.settings.warnings) if not faults else ():
+            self._paint.say(request, text)
+        return faults
 
     def _done(self, request: web.Request, to: str, faults: Sequence[str], words: str) -> web.Response:
         return self._paint.back(request, to, " ".join(faults) or words, done=not faults)

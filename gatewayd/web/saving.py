@@ -1,12 +1,13 @@
 """Take what was typed in a form of the settings and put it in force, the same way for each form."""
 
 import re
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 
 from aiohttp import web
 
 from gatewayd.model.house import House
 from gatewayd.settings.document import Document
+from gatewayd.settings.faults import words_of
 from gatewayd.web.form import Form, read_form
 from gatewayd.web.sheet import SetBy, Sheet, edited, judged, typed
 
@@ -23,6 +24,12 @@ async def fill(request: web.Request, sheet: Sheet, house: House, change: Change,
     if not filled.right:
         return filled
     return judged(filled, await change(lambda document: edited(document, filled)))
+
+
+def careful(before: Iterable[str], after: Iterable[str]) -> list[str]:
+    """Return what the settings warn of and did not before, in words for the next page."""
+    known = set(before)
+    return [f"Careful: {words_of(warning)}." for warning in after if warning not in known]
 
 
 def texts(form: Form) -> dict[str, str]:

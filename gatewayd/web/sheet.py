@@ -80,10 +80,14 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """Hold the fields of one form with what is wrong with the form as a whole."""
+    """Hold the fields of one form with what is wrong with the form as a whole.
+
+    `unread` says that a settings file cannot be read, so that nothing on it can be saved.
+    """
 
     fields: tuple[Field, ...]
     wrong: tuple[str, ...] = field(default=())
+    unread: bool = False
 
     @property
     def editable(self) -> bool:
@@ -116,7 +120,7 @@ def sheet_of(group: Group, path: Sequence[str], standing: Standing, house: House
         pairs = choices(".".join((*pattern, key.name)), key, default, house)
         value = _canonical(_in_scale(key, raw.replace("$${", "${"), house.units), pairs)
         found.append(Field(whole, key, reason.label, reason.why, default, value, own, pairs, stands=value, raw=raw))
-    return Sheet(tuple(found))
+    return Sheet(tuple(found), unread=bool(standing.faults))
 
 
 def shown(key: "Key[Any]", text: str, units: TemperatureUnit) -> str:
@@ -173,8 +177,11 @@ def typed(now: Sheet, fields: Mapping[str, str], units: TemperatureUnit, set_by:
     form was loaded, or that is missing, stays as it stands now, whoever changed it meanwhile. Where both changed it,
     the field asks. A bare number of a temperature is taken in the household's scale.
     """
-    return Sheet(
-        tuple(_typed(one, fields.get(one.name), fields.get(WAS + one.name), units, set_by) for one in now.fields)
+    return replace(
+        now,
+        fields=tuple(
+            _typed(one, fields.get(one.name), fields.get(WAS + one.name), units, set_by) for one in now.fields
+        ),
     )
 
 
@@ -247,7 +254,7 @@ def judged(filled: Sheet, faults: Sequence[str]) -> Sheet:
         if not (isinstance(fault, Said) and fault.key in names)
     ]
     fields = tuple(replace(one, wrong=beside.get(one.name, one.wrong)) for one in filled.fields)
-    return Sheet(fields, tuple(above))
+    return replace(filled, fields=fields, wrong=tuple(above))
 
 
 def _whole(fault: Said, names: Iterable[str]) -> bool:

@@ -20,16 +20,23 @@ HAND = OWN.replace("sensors: [shed-chest-air]", "sensors: [shed-chest-air], limi
 WRONG_LIMITS: tuple[tuple[dict[str, str], str], ...] = (
     ({"high": "5 °C"}, "is warmer than 0 °C: the food would be lost"),
     ({"high": "warm"}, "is not a temperature"),
-    ({"high": "-5 °C", "highhigh": "-8 °C"}, "must be colder than highhigh"),
-    ({"high_on_delay": "3 weeks"}, "a span from 0 s to 1 day"),
+    (
+        {"high": "-5 °C", "highhigh": "-8 °C"},
+        "“Too warm above” (−5.0 °C) must be colder than “Far too warm above” (−8.0 °C).",
+    ),
+    ({"high_on_delay": "3 weeks"}, "a span from 0 s to 1 day, like 45 min or 2 h"),
     ({"high": "<script>alert(1)</script>"}, "is not a temperature"),
     ({"high": "x" * 500}, "is longer than 200 characters"),
-    ({"high": "-15 °C", "warm": "-13 °C"}, "is warmer than `high`"),
+    ({"high": "-15 °C", "warm": "-13 °C"}, "-13 °C is warmer than “Too warm above” (−15.0 °C)"),
+    ({"unwatched": "5 h"}, "“No reading for so long” (5 h) must not be longer than “No reading for so long is urgent”"),
+    ({"high": "-10,5 °C"}, "a decimal point is expected, as in 12.5"),
+    ({"high_on_delay": "30"}, "like 45 min or 2 h"),
 )
 WRONG_FREEZERS = (
     ({"id": "shed-chest"}, "The id shed-chest is that of a freezer already"),
     ({"id": "shed-chest-air"}, "belongs to something else"),
-    ({"id": "Not an id"}, "is not an id"),
+    ({"id": "Not an id"}, "'Not an id' is not an id; use small letters, digits and hyphens"),
+    ({"name": "طعام \u202edooF"}, "holds the sign U+202E, which turns the letters after it round"),
     ({"kind": "fridge"}, "is not allowed"),
     ({"name": ""}, "must be filled in"),
     ({"name": "x" * 500}, "80 at most"),
@@ -90,11 +97,43 @@ async def test_dangerous_limits_are_warned_of(tmp_path: Path) -> None:
         slow = house.phone.page.words
         page = await house.phone.get("/settings")
 
-    assert "Careful: freezer shed-chest: high -8 °C is warmer than" in late
-    assert "Careful: freezer shed-chest: high_on_delay 6 h is longer than 4 h" in slow
-    assert "Careful: freezer shed-chest: high -8" not in slow  # said once, and on the front of the settings
+    assert "Careful: Shed chest, “Too warm above”: -8 °C is warmer than" in late
+    assert "Careful: Shed chest, “Too warm for so long”: 6 h is longer than 4 h" in slow
+    assert "Careful: Shed chest, “Too warm above”: -8" not in slow  # said once, and on the front of the settings
     assert "so its alarm comes late" in page.words
     assert "before anybody hears of it" in page.words
+
+
+async def test_limits_in_the_other_scale(tmp_path: Path) -> None:
+    """A limit that was saved under the other scale is shown in the house's, counts as before, and stays as written."""
+    async with open_house(tmp_path) as house:
+        await save(house, high="-16 °C")
+        await house.phone.get("/settings/house")
+        await house.phone.press("/settings/house", **{"site.units": "°F"})
+        await save(house, deadband="2")
+        page = await house.phone.get(LIMITS)
+
+        assert dict(page.sheet(LIMITS).fields)[HIGH] == "3.2 °F"
+        assert high(house) == -16.0
+        assert "high: -16 °C" in house.wired.house_file.read_text()
+        assert "-12 °C" not in page.words.replace("like -12 °C or 10 °F", "")
+
+
+async def test_freezer_of_the_same_name(tmp_path: Path) -> None:
+    """A second freezer of one name is warned of, in the words of the household."""
+    async with open_house(tmp_path) as house:
+        await house.phone.get("/settings")
+        page = await house.phone.press("/settings/freezers", name="shed chest", kind="chest")
+
+    assert "Careful: there is another freezer called shed chest; a message may mean either." in page.words
+
+
+async def test_what_it_holds(tmp_path: Path) -> None:
+    """The page says once that what stands on it goes before the stock list."""
+    async with open_house(tmp_path) as house:
+        page = await house.phone.get("/settings/shed-chest/contents")
+
+    assert page.words.count("goes before the stock list") == 1
 
 
 async def test_hand_written_value_is_left_alone(tmp_path: Path) -> None:
@@ -120,8 +159,12 @@ async def test_broken_file_changes_nothing(tmp_path: Path) -> None:
         page = await house.phone.press(LIMITS, **{HIGH: "-15 °C"})
         front = await house.phone.get("/settings")
 
+        part = await house.phone.get(LIMITS)
+        people = await house.phone.get("/people/of/ann")
+
         assert page.status == 422
         assert "gatewayd.yaml, line" in page.words
+        assert all("A settings file cannot be read at this moment" in one.words for one in (page, part, people))
         assert "cannot be read at this moment" in front.words
         assert high(house) == -12.0
         assert not house.wired.house_file.exists()
@@ -158,7 +201,7 @@ async def test_command_at_the_same_time(tmp_path: Path) -> None:
 async def test_freezer_is_added_and_taken_away(tmp_path: Path) -> None:
     """A freezer is added by its name alone, whatever that looks like, and can be taken away again."""
     async with open_house(tmp_path) as house:
-        for name in ("<script>alert(1)</script>", "=HYPERLINK(1)", "${SECRET}", "طعام \u202edooF", "❄️ chest"):
+        for name in ("<script>alert(1)</script>", "=HYPERLINK(1)", "${SECRET}", "طعام", "❄️ chest"):
             await house.phone.get("/settings")
             page = await house.phone.press("/settings/freezers", **{**ADDED, "name": name})
             added = next(reversed(house.home.house.freezers.values()))
@@ -179,6 +222,7 @@ async def test_wrong_freezer(tmp_path: Path) -> None:
             await house.phone.get("/settings")
             page = await house.phone.press("/settings/freezers", **(ADDED | fields))
             assert (page.status, words in page.words) == (422, True), fields
+            assert "house.yaml" not in page.words, fields
 
         assert list(house.home.house.freezers) == ["shed-chest"]
         assert not house.wired.house_file.exists()

@@ -101,7 +101,7 @@ async def test_walk_about(tmp_path: Path) -> None:
 
 async def test_hostile_names(tmp_path: Path) -> None:
     """A name of a sensor that holds markup, and a reason it gives, come out as text everywhere."""
-    own = OWN.replace("name: shed-chest probe", 'name: "<img src=x onerror=alert(1)> =HYPERLINK(1) \\u202Eabc"')
+    own = OWN.replace("name: shed-chest probe", 'name: "<img src=x onerror=alert(1)> =HYPERLINK(1) نورا"')
     async with open_house(tmp_path, settings=own) as house:
         house.gateway.hear(Heard(BROKER, PROBE, b"<script>alert(2)</script>", house.clock.now(), signal=-70), None)
         pages = [await house.phone.get(way) for way in ("/sensors", f"/sensor/{PROBE}", "/sensors/walk")]
