@@ -135,6 +135,7 @@ def test_cautions():
     said = " ".join(judge(find("venison"), Answer.COLD, None, False).cautions)
     for word in ("at once", "use it first", "by itself", "Never taste", "juice of raw meat", "When in doubt"):
         assert word in said
+    assert said.count("safe") == said.count("do not prove that it is safe")  # nothing calls food safe
 
 
 @pytest.mark.parametrize("wrong", [-0.1, float("nan")])
