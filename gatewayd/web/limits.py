@@ -9,8 +9,9 @@ from aiohttp import web
 from gatewayd.message.words import capital
 from gatewayd.model.house import Kind, check_id
 from gatewayd.settings import schema
-from gatewayd.settings.document import Document, plain, with_freezer, with_setting
-from gatewayd.settings.faults import HIDDEN, words_of
+from gatewayd.settings.document import Document, plain, with_freezer
+from gatewayd.settings.faults import HIDDEN, Said, words_of
+from gatewayd.settings.removing import without_freezer
 from gatewayd.settings.standing import Standing
 from gatewayd.web.form import Wrong, read_form
 from gatewayd.web.home import Home
@@ -144,16 +145,20 @@ class Limits:
         """Take a freezer away that was added here."""
         freezer = request.match_info["freezer"]
         name = self._freezer_name(freezer)
-        path = (schema.FREEZERS.name, freezer)
-
-        def edit(document: Document) -> Document:
-            there = document.get(path[0])
-            if not isinstance(there, Mapping) or freezer not in there:
-                raise ValueError(f"{name} was not added here; take it out of your own settings file")
-            return with_setting(document, path, None)
-
-        faults = await self._change(request, edit)
-        text = " ".join(faults) or f"{name} is no longer watched. What was stored of it stays."
+        house = self._home.house
+        inside = (*house.freezers[freezer].sensors, *house.freezers[freezer].others)
+        standing = await asyncio.to_thread(self._wiring.standing)
+        for id_ in inside:
+            own = standing.own(f"{schema.SENSORS.name}.{id_}.{schema.SENSOR_FREEZER.name}")
+            if own is not None:
+                by = f"{house.sensors[id_].name} lies in {name} by your own settings file"
+                text = f"{by} ({where(own.file.name, own.line)}). Change that there first. Nothing was changed."
+                return self._paint.back(request, "/settings", text, done=False)
+        sensors = [house.sensors[id_].name for id_ in inside]
+        faults = await self._change(request, lambda document: without_freezer(document, freezer))
+        stay = f" In no freezer now: {', '.join(sensors)}; see Sensors." if sensors else ""
+        said = [fault.short if isinstance(fault, Said) else fault for fault in faults]
+        text = " ".join(said) or f"{name} is no longer watched. What was stored of it stays.{stay}"
         return self._paint.back(request, "/settings", text, done=not faults)
 
     async def undo(self, request: web.Request) -> web.Response:

@@ -29,6 +29,7 @@ CHOICES = 60  # numbers of one message of which one is chosen
 NAME = 80  # characters
 SHOWN = 120  # characters of an address or topic in a row; the form shows all of it
 NO_FREEZER = "none"
+TAKE_OUT = "To take out this sensor alone, see Its name and place below."
 WAYS = {"air": "in the air", "broker": "at a broker", "wire": "at the wire"}
 
 
@@ -130,8 +131,10 @@ class NearbyPages:
         """Take a sensor back that was added by the last change of the settings."""
         sensor = str((await read_form(request)).fields.get("sensor", ""))
         if not takes_back(sensor, self._wiring.undoing()):
-            text = "Something else was changed in the settings since. Take the sensor out by hand there."
-            return self._paint.back(request, "/sensors", text, done=False)
+            there = sensor in self._home.house.sensors
+            text = "Something else was changed in the settings since, and would go too."
+            text += f" {TAKE_OUT}" if there else ""
+            return self._paint.back(request, f"/sensor/{sensor}" if there else "/sensors", text, done=False)
         faults = await self._wiring.undo(signed_in(request).who)
         if faults:
             return self._paint.back(request, "/sensors", "\n".join(faults), done=False)

@@ -7,6 +7,7 @@ import pytest
 from gatewayd.model.chore import Kind
 from gatewayd.model.moment import HOUR, MINUTE, SECOND
 from gatewayd.model.reading import Heard
+from gatewayd.settings.document import Document, with_setting, written
 from gatewayd.store.chore import chores
 from gatewayd.upkeep.signal import LATELY, Signal, bars, placing, strength
 from gatewayd.watch.condition import battery, silent, where
@@ -17,6 +18,7 @@ from tests.web.wired import OWN
 pytestmark = pytest.mark.rig
 
 PROBE = "shed-chest-air"
+ROOM = ("freezers", "porch-chest", "room")
 
 
 async def report(house: Opened, *values: float, signal: int | None = None, every: int = 20 * SECOND) -> None:
@@ -157,3 +159,111 @@ def test_words_of_condition() -> None:
     assert battery(entry | {"battery_trend": 0.1}) == "88 %, steady"
     assert silent(entry) == "not heard for 5 h"
     assert silent(entry | {"heard_ago": MINUTE}) == ""
+
+
+async def add_probe(house: Opened) -> None:
+    """Add a cellar probe in the shed chest and a freezer in the porch, as the pages do; then change something else."""
+    entry = {"name": "Cellar probe", "broker": "home", "topic": "air/cellar", "freezer": "shed-chest"}
+    porch = {"name": "Porch chest"}
+
+    def edit(document: Document) -> Document:
+        return {**document, "sensors": {"cellar-probe": entry}, "freezers": {"porch-chest": porch}}
+
+    assert await house.wired.wiring.change(edit, "ann") == []
+    assert await house.wired.wiring.change(lambda document: {**document, "store": {"keep_every": "5 min"}}, "ben") == []
+
+
+async def test_sensor_is_renamed_moved_and_taken_out(tmp_path: Path) -> None:
+    """A sensor that was added on the pages gets another name and freezer there, and goes, whatever changed since."""
+    way = "/sensor/cellar-probe"
+    async with open_house(tmp_path) as house:
+        await add_probe(house)
+        await house.phone.get(way)
+        saved = await house.phone.press(f"{way}/about", name="Porch ${HOME} probe", freezer="porch-chest")
+        moved = house.gateway.watch.house
+        await house.phone.get(way)
+        wrong = await house.phone.press(f"{way}/about", name="", freezer="porch-chest")
+        await house.phone.get(way)
+        gone = await house.phone.press(f"{way}/remove")
+        left = house.gateway.watch.house
+
+    assert "Saved." in saved.words
+    assert moved.sensors["cellar-probe"].name == "Porch ${HOME} probe"
+    assert [one.sensors for one in moved.freezers.values()] == [("shed-chest-air",), ("cellar-probe",)]
+    assert (wrong.status, "name must be filled in" in wrong.words) == (422, True)
+    assert "Porch ${HOME} probe is no sensor of the house any more." in gone.words
+    assert "Porch chest has no sensors" in gone.words
+    assert list(left.sensors) == ["shed-chest-air"]
+
+
+async def test_two_change_a_sensor_at_once(tmp_path: Path) -> None:
+    """Who only renames a sensor does not move it back from where somebody has put it meanwhile."""
+    way = "/sensor/cellar-probe"
+    async with open_house(tmp_path) as house:
+        await add_probe(house)
+        await house.phone.get(way)
+        await house.wired.wiring.change(
+            lambda document: with_setting(document, ("sensors", "cellar-probe", "freezer"), None), "ben"
+        )
+        await house.phone.press(f"{way}/about", name="Room probe")
+        found = house.gateway.watch.house
+
+    assert found.sensors["cellar-probe"].name == "Room probe"
+    assert found.freezers["shed-chest"].sensors == ("shed-chest-air",)
+
+
+async def test_sensor_that_names_a_room_goes_with_it(tmp_path: Path) -> None:
+    """Taking out the thermometer of a freezer's room leaves the freezer without one; and the freezer may go too."""
+    async with open_house(tmp_path) as house:
+        await add_probe(house)
+
+        def edit(document: Document) -> Document:
+            document = with_setting(document, ("sensors", "cellar-probe", "freezer"), None)
+            return with_setting(document, ROOM, "cellar-probe")
+
+        await house.wired.wiring.change(edit, "ann")
+        before = house.gateway.watch.house.freezers["porch-chest"].room
+        await house.phone.get("/sensor/cellar-probe")
+        await house.phone.press("/sensor/cellar-probe/remove")
+        room = house.gateway.watch.house.freezers["porch-chest"].room
+        await house.phone.get("/settings")
+        await house.phone.press("/settings/porch-chest/remove")
+
+    assert (before, room or None) == ("cellar-probe", None)
+    assert list(house.gateway.watch.house.freezers) == ["shed-chest"]
+
+
+async def test_sensor_of_the_keepers_own_file(tmp_path: Path) -> None:
+    """A sensor that the keeper wrote by hand is left alone; its page says in which line it stands."""
+    async with open_house(tmp_path) as house:
+        page = await house.phone.get(f"/sensor/{PROBE}")
+        token = page.sheets[0].fields
+        refused = await house.phone.post(f"/sensor/{PROBE}/remove", token)
+
+    assert "It stands in your own settings file (gatewayd.yaml, line 5)." in page.words
+    assert f"/sensor/{PROBE}/about" not in [sheet.action for sheet in page.sheets]
+    assert "own settings file" in refused.words
+    assert PROBE in house.gateway.watch.house.sensors
+
+
+async def test_freezer_leaves_its_sensors(tmp_path: Path) -> None:
+    """Taking a freezer away names its sensors, which stay in none; one that lies in it by hand keeps it there."""
+    own = OWN.replace("topic: air/shed-chest}", "topic: air/shed-chest, freezer: shed-chest}")
+    own = own.replace(", sensors: [shed-chest-air]}", "}").replace("  shed-chest: {name: Shed chest}\n", "  {}\n")
+    own = own.replace("freezers:\n  {}\n", "")
+    chest = {"freezers": {"shed-chest": {"name": "Shed chest"}}}
+    (tmp_path / "house.yaml").write_text(written(chest))
+    async with open_house(tmp_path, settings=own) as house:
+        await house.phone.get("/settings")
+        held = await house.phone.press("/settings/shed-chest/remove")
+        house.wired.file.write_text(own.replace(", freezer: shed-chest", ""))
+        sensor = ("sensors", "cellar-probe")
+        entry = {"name": "Cellar probe", "broker": "home", "topic": "air/cellar", "freezer": "shed-chest"}
+        await house.wired.wiring.change(lambda document: with_setting(document, sensor, entry), "ann")
+        await house.phone.get("/settings")
+        gone = await house.phone.press("/settings/shed-chest/remove")
+
+    assert "shed-chest probe lies in Shed chest by your own settings file (gatewayd.yaml, line " in held.words
+    assert "Shed chest is no longer watched." in gone.words
+    assert "In no freezer now: Cellar probe; see Sensors." in gone.words
+    assert "cellar-probe" in house.gateway.watch.house.sensors
