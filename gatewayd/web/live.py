@@ -9,12 +9,13 @@ from gatewayd.clock import Clock
 from gatewayd.model.moment import SECOND
 from gatewayd.web.home import Home
 from gatewayd.web.server import staying
-from gatewayd.web.visitor import still_welcome
+from gatewayd.web.visitor import signed_in, still_welcome
 
 LOOK = 2 * SECOND  # one look for all open pages; with none open nobody looks
 SETTLE = 10 * SECOND  # readings come by the second in a busy house; a page is loaded anew no more often than this
 ALIVE = 20 * SECOND  # so that a phone knows that the line is not dead
 MOST = 24  # open pages; more are told to come again
+OF_ONE = 6  # of one sign-in: a browser opens no more connections to one address anyway
 
 
 class Live:
@@ -47,7 +48,8 @@ class Live:
     async def stream(self, request: web.Request) -> web.StreamResponse:
         """Say so for as long as the page stays open."""
         # who has gone on to another page is noticed at the next thing that is told, and counts no more until then
-        if sum(map(_there, self._open.values())) >= MOST:
+        there, mine = [one for one in self._open.values() if _there(one)], signed_in(request).session
+        if len(there) >= MOST or sum(signed_in(one).session == mine for one in there) >= OF_ONE:
             return web.Response(status=503, headers={"Retry-After": "60"})
         answer = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
         await answer.prepare(request)

@@ -11,7 +11,8 @@ import pytest
 from gatewayd.clock import SystemClock
 from gatewayd.model.moment import SECOND
 from gatewayd.web import live as live_module
-from gatewayd.web.live import LOOK, MOST, Live
+from gatewayd.web.live import LOOK, MOST, OF_ONE, Live
+from gatewayd.web.visitor import Visitor
 from tests.fakes.clock import FakeClock
 from tests.web.home import serving
 from tests.web.living import cold, warm
@@ -45,9 +46,13 @@ async def told(answer: aiohttp.ClientResponse) -> str:
 
 
 @contextlib.asynccontextmanager
-async def page(begins: str) -> AsyncIterator[aiohttp.ClientResponse]:
-    """Open one page's stream."""
-    async with aiohttp.ClientSession() as session, session.get(f"{begins}/live") as answer:
+async def page(begins: str, phone: int = 1) -> AsyncIterator[aiohttp.ClientResponse]:
+    """Open one page's stream on a phone, which has an address and a sign-in of its own."""
+    connector = aiohttp.TCPConnector(local_addr=(f"127.0.0.{phone}", 0))
+    async with (
+        aiohttp.ClientSession(connector=connector) as session,
+        session.get(f"{begins}/live?phone={phone}") as answer,
+    ):
         yield answer
 
 
@@ -80,8 +85,6 @@ async def test_nobody_listens_who_has_signed_out(tmp_path: Path, monkeypatch: py
         word = await asyncio.to_thread(house.lock.add_link, "kitchen", "ann", SystemClock().now().wall)
         async with Phone(house.begins) as guest:
             await guest.get(f"/look/{word}")
-            if guest.page.sheets:
-                await guest.press(guest.page.sheets[0].action)
             async with (
                 house.phone.session.get(f"{house.begins}/live") as own,
                 guest.session.get(f"{house.begins}/live") as looking,
@@ -104,8 +107,13 @@ async def test_nobody_listens_who_has_signed_out(tmp_path: Path, monkeypatch: py
 
 @pytest.fixture
 def welcome(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let everybody in: there is no gate before these pages."""
+    """Let everybody in, signed in on the phone that they say: there is no gate before these pages."""
     monkeypatch.setattr(live_module, "still_welcome", lambda _request: True)
+    monkeypatch.setattr(
+        live_module,
+        "signed_in",
+        lambda request: Visitor("ann", "Ann", may_order=True, session=request.query["phone"], csrf=""),
+    )
 
 
 @pytest.mark.rig
@@ -115,10 +123,10 @@ async def test_many_pages_are_capped_and_all_hear() -> None:
     home, clock = Pulse(), FakeClock()
     part = Live(home, clock)  # type: ignore[arg-type]
     async with serving([part]) as (begins, _), contextlib.AsyncExitStack() as stack:
-        streams = [await stack.enter_async_context(page(begins)) for _ in range(MOST)]
+        streams = [await stack.enter_async_context(page(begins, 1 + n // OF_ONE)) for n in range(MOST)]
         for stream in streams:
             assert await told(stream) == "alive"
-        async with page(begins) as refused:
+        async with page(begins, 9) as refused:
             assert (refused.status, refused.headers["Retry-After"]) == (503, "60")
         home.event, asked = 1, home.asked
         await clock.advance(LOOK)
@@ -131,6 +139,21 @@ async def test_many_pages_are_capped_and_all_hear() -> None:
                 await asyncio.sleep(0.01)
         again = await stack.enter_async_context(page(begins))
         assert again.status == 200
+
+
+@pytest.mark.rig
+@pytest.mark.usefixtures("welcome")
+async def test_one_phone_leaves_room() -> None:
+    """Who opens page after page is told to come again, and the pages of all others hear as before."""
+    async with (
+        serving([Live(Pulse(), FakeClock())]) as (begins, _),  # type: ignore[list-item, arg-type]
+        contextlib.AsyncExitStack() as stack,
+    ):
+        opened = [await stack.enter_async_context(page(begins)) for _ in range(OF_ONE + 1)]
+        other = await stack.enter_async_context(page(begins, 2))
+
+    assert [answer.status for answer in opened] == [200] * OF_ONE + [503]
+    assert other.status == 200
 
 
 @pytest.mark.rig
