@@ -54,6 +54,11 @@ def state_dir(explicit: Path | None) -> Path:
     return places.state_dir(places.as_service(places.find(explicit, os.environ), os.environ))
 
 
+def copy_beside(copy: Path) -> Path:
+    """Return where `backup` copies house.yaml beside a copy of the store."""
+    return copy.with_name(f"{copy.name}.{places.HOUSE_FILE}")
+
+
 def settings_or_exit(explicit: Path | None, *, secrets: bool = False) -> Settings:
     """Read the settings, or print every fault and exit; secrets are left alone unless asked for."""
     try:

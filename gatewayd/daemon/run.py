@@ -17,6 +17,7 @@ from gatewayd.daemon.fits import Worker
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.healer import Healer
 from gatewayd.daemon.household import Force, Household
+from gatewayd.daemon.keepsake import Keepsake
 from gatewayd.daemon.lifesign import LifeSign
 from gatewayd.daemon.mailbag import Mailbag
 from gatewayd.daemon.movement import Movement
@@ -150,6 +151,7 @@ class Daemon:
                 line=self._reception.line,
             )
             answers.add("pages", self._reception.door)
+            answers.add("house", Keepsake(wiring, self._state_dir))
             self._duty, self._pantry = answers.duty, answers.pantry
             door = Door(settings.socket, answers)
             self._gateway, self._pump = gateway, pump

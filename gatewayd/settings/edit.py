@@ -98,6 +98,44 @@ def undo(files: Sequence[Path], *, env: Mapping[str, str], state_dir: Path, agre
     return settings
 
 
+def copy_out(state_dir: Path, target: Path) -> bool:
+    """Copy house.yaml with its mode to a file that does not exist yet; return whether there is one to copy.
+
+    Raise OSError if it cannot be read or written.
+    """
+    house_file = state_dir / places.HOUSE_FILE
+    try:
+        content, mode = house_file.read_bytes(), stat.S_IMODE(house_file.stat().st_mode)
+    except FileNotFoundError:
+        return False
+    with os.fdopen(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, PRIVATE), "wb") as file:
+        os.fchmod(file.fileno(), mode)
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    return True
+
+
+def read_copy(copy: Path, *, for_others: bool = False) -> Document:
+    """Return what stands in a copy of house.yaml, for `change`. Raise SettingsError for one at fault, or OSError.
+
+    `for_others` is for the daemon, which reads it for whoever asks at the door: they may give orders and must not
+    change the settings, nor be told what stands in other files. So the file must be one that only root or the daemon's
+    own user could have put there; raise ValueError for any other.
+    """
+    with copy.open("rb") as file:
+        status = os.fstat(file.fileno())
+        mine = status.st_uid in (0, os.geteuid()) and not status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
+        if for_others and not (mine and copy.name.endswith(f".{places.HOUSE_FILE}") and stat.S_ISREG(status.st_mode)):
+            raise ValueError(f"{copy} must belong to gatewayd, and nobody else may write it; see Backup in the README")
+        raw = file.read()
+    faults: list[Fault] = []
+    document = read_document(raw, copy, faults)
+    if faults:
+        raise SettingsError(faults)
+    return document
+
+
 @contextmanager
 def _locked(state_dir: Path) -> Iterator[None]:
     """Keep other commands from changing the settings meanwhile; the kernel lets go if we die."""

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from gatewayd.door import ask
+from gatewayd.settings.places import DOOR
 from tests.rigs import certs
 from tests.rigs.broker import Mosquitto
 from tests.rigs.gateway import Gateway
@@ -127,6 +129,45 @@ def test_second_daemon_is_refused(tmp_path: Path) -> None:
     assert second.returncode == 1
     assert "another gatewayd answers" in second.stderr
     assert alive
+
+
+def test_settings_of_the_pages_are_backed_up(tmp_path: Path) -> None:
+    """A backup holds what was set on the pages, private as it was; it comes back, running or not, if it holds."""
+    state, copy = tmp_path / "state", tmp_path / "copy.db"
+    state.mkdir(mode=0o700)
+    kept, beside = state / "house.yaml", tmp_path / "copy.db.house.yaml"
+    kept.write_text("freezers: {porch-chest: {name: Porch chest}}")
+    kept.chmod(0o600)
+    with Mosquitto() as broker, Gateway(tmp_path, broker) as gateway:
+        backup = gateway.command("backup", str(copy))
+        mode = beside.stat().st_mode & 0o777
+        kept.write_text("freezers: {cellar-chest: {name: Cellar chest}}")
+        restored = gateway.command("restore", str(copy), "--yes")
+        running = kept.read_text()
+        before = (state / "house.yaml.before").read_text()
+        said = gateway.command("status").stdout
+        good = beside.read_text()
+        beside.write_text("freezers: {porch-chest: {name: Porch chest, sensors: [nobody]}}")
+        door = tmp_path / DOOR
+        wrong = next(ask(door, {"ask": "house", "do": "back", "path": str(beside)}))
+        left = kept.read_text()
+        beside.chmod(0o666)
+        strange = next(ask(door, {"ask": "house", "do": "back", "path": str(beside)}))
+    beside.write_text(good)
+    kept.unlink()
+    for aside in state.glob("house.db.*Z"):  # of the same second maybe
+        aside.unlink()
+    stopped = gateway.command("restore", str(copy), "--yes")
+
+    assert f"What was set on the pages was copied to {beside}" in backup.stdout, backup.stderr
+    assert mode == 0o600
+    assert "What was set on the pages is as in" in restored.stdout, restored.stderr
+    assert ("porch-chest" in running, "cellar-chest" in before, "Porch chest" in said) == (True, True, True)
+    assert "nobody" in wrong["error"]
+    assert left == running
+    assert "nobody else may write it" in strange["error"]
+    assert stopped.returncode == 0, stopped.stderr
+    assert "porch-chest" in kept.read_text()
 
 
 def test_backup_and_restore_while_running(tmp_path: Path) -> None:
