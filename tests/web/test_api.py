@@ -1,14 +1,19 @@
 """JSON under /api/v1: what the pages show and order, checked by its types, for sign-ins and for links to look."""
 
 import json
+import threading
 from dataclasses import dataclass
 from enum import Enum
 from io import BytesIO
 from pathlib import Path
 from typing import Annotated, Any
 
+import hypothesis
 import pytest
+from hypothesis import strategies as st
 
+from gatewayd.model.pack import pack
+from gatewayd.web.api import service
 from gatewayd.web.api.fit import Garbled, Unfit, fit, from_query, read
 from gatewayd.web.api.says import Says
 from tests.web.living import warm
@@ -108,6 +113,25 @@ def test_query_is_read_by_its_type() -> None:
         assert wrong.value.at == at
 
 
+PLAIN = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text(),
+    lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner),
+)
+
+
+@hypothesis.given(PLAIN)
+def test_written_piece_by_piece(plain: Any) -> None:
+    """What is written in pieces is the JSON that the library writes in one."""
+    assert service.written(plain) == json.dumps(plain, ensure_ascii=False)
+
+
+def test_figure_that_is_not_known() -> None:
+    """A figure that is no number is written as null, however deep it stands."""
+    assert json.loads(service.written({"a": [{"b": [[[float("nan"), 1.5]]]}, float("inf")]})) == {
+        "a": [{"b": [[[None, 1.5]]]}, None]
+    }
+
+
 # -- the served house ------------------------------------------------------------------------------------------
 
 
@@ -192,6 +216,43 @@ async def test_stock_orders(tmp_path: Path) -> None:
     assert [one["count"] for one in box["packages"]] == [12]
     assert history["moves"][-1]["turn"] == "added"
     assert first["packages"][0]["package"]["food"] == "beans"
+
+
+@rig
+async def test_use_first_is_bounded(tmp_path: Path) -> None:
+    """Of a long list as many are told as were asked for, and how many there are; an order without end is refused."""
+    async with open_house(tmp_path) as house:
+        it = await program(house)
+        await it.post("/stock/add", {"lines": [f"beans {n}, 1 lb, shed chest" for n in range(205)]})
+        plain = await it.get("/use-first")
+        three = await it.get("/use-first?most=3")
+        everything = await it.get("/use-first?most=5000")
+        await it.get("/use-first?most=5001", 422)
+
+    assert [(len(each["packages"]), each["in_all"]) for each in (plain, three, everything)] == [
+        (200, 205), (3, 205), (205, 205),
+    ]  # fmt: skip
+    assert three["packages"] == everything["packages"][:3]
+
+
+@rig
+async def test_answers_are_made_beside_the_watch(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is looked at is put together and written in a thread of its own: the watch goes on meanwhile."""
+    threads: list[int] = []
+
+    def noted(*given: Any) -> Any:
+        threads.append(threading.get_ident())
+        return pack(*given)
+
+    monkeypatch.setattr(service, "pack", noted)
+    async with open_house(tmp_path) as house:
+        it = await program(house)
+        threads.clear()
+        for way in ("/stock", "/use-first", "/stock/find?words=beans", "/events"):
+            await it.get(way)
+
+    assert len(threads) == 4
+    assert threading.get_ident() not in threads
 
 
 @rig

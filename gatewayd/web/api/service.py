@@ -1,10 +1,11 @@
 """Serve the JSON under /api/v1: read what comes, check it, have it done, and write what goes out."""
 
+import asyncio
 import hashlib
 import json
 import logging
 import math
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterator
 from typing import Any
 
 from aiohttp import web
@@ -20,10 +21,12 @@ from gatewayd.web.api.says import KeyHeader
 from gatewayd.web.api.stream import WAY, Streams
 from gatewayd.web.home import Home
 from gatewayd.web.paint import Paint
+from gatewayd.web.server import staying
 from gatewayd.web.visitor import signed_in
 
 log = logging.getLogger(__name__)
 
+LARGE = 32 << 10  # bytes that are compressed in a thread: a millisecond's work on a small board
 BODY = 256 << 10  # bytes of an order: 500 lines of 500 characters; what is longer has the import of the commands
 TITLES = {
     400: "It cannot be read", 404: "It is not there", 409: "The house refuses", 415: "That is not JSON",
@@ -64,7 +67,8 @@ class Api:
 
     async def description(self, request: web.Request) -> web.Response:
         """Answer with the description by OpenAPI."""
-        return _tagged(request, describe(self._home.house.name, OPERATIONS, downloads()))
+        name = self._home.house.name
+        return await _tagged(request, lambda: describe(name, OPERATIONS, downloads()))
 
     def _handler(self, operation: Operation) -> Handler:
         async def answer(request: web.Request) -> web.StreamResponse:
@@ -75,8 +79,11 @@ class Api:
                 _from(operation.query, _query(request)),
                 *await _order(operation, request),
             )
-            found = pack(await operation.work(call))
-            return _tagged(request, found) if operation.body is None else web.json_response(text=written(found))
+            if operation.body is None:
+                found = await operation.work(call)
+                return await _tagged(request, lambda: pack(found))
+            with staying(request):  # what an order brings about may take long
+                return web.json_response(text=written(pack(await operation.work(call))))
 
         return self.guarded(answer)
 
@@ -107,9 +114,30 @@ def problem(status: int, text: str, at: str | None = None) -> web.Response:
 def written(plain: Any) -> str:
     """Write plain values as JSON; a figure that is no number is not known, which JSON calls null."""
     try:
-        return json.dumps(plain, ensure_ascii=False, allow_nan=False)
+        return "".join(_pieces(plain))
     except ValueError:
-        return json.dumps(_known(plain), ensure_ascii=False, allow_nan=False)
+        return "".join(_pieces(_known(plain)))
+
+
+def _pieces(plain: Any, deep: int = 0) -> Iterator[str]:
+    """Yield JSON in pieces: the library lets nothing else of the process run until it has written what it was given."""
+    match plain:
+        case dict() if deep < DEEP and plain:
+            for n, (name, value) in enumerate(plain.items()):
+                yield f"{', ' if n else '{'}{_ENCODER.encode(name)}: "
+                yield from _pieces(value, deep + 1)
+            yield "}"
+        case list() if deep < DEEP and plain:
+            for n, value in enumerate(plain):
+                yield ", " if n else "["
+                yield from _pieces(value, deep + 1)
+            yield "]"
+        case _:
+            yield _ENCODER.encode(plain)
+
+
+_ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False)
+DEEP = 4  # an answer is a list of boxes, say, each with a list of packages; what is in one of those is small
 
 
 def _known(plain: Any) -> Any:
@@ -124,14 +152,18 @@ def _known(plain: Any) -> Any:
             return plain
 
 
-def _tagged(request: web.Request, plain: Any) -> web.Response:
-    """Return an answer with its ETag, or 304 where the asker has it already."""
-    text = written(plain)
-    tag = hashlib.sha256(text.encode()).hexdigest()[:32]
+async def _tagged(request: web.Request, made: Callable[[], Any]) -> web.Response:
+    """Return an answer with its ETag, or 304 where the asker has it already. It is made and written in a thread."""
+
+    def work() -> tuple[str, str]:
+        text = written(made())
+        return text, hashlib.sha256(text.encode()).hexdigest()[:32]
+
+    text, tag = await asyncio.to_thread(work)
     headers = {"ETag": f'W/"{tag}"', "Cache-Control": "private, no-cache"}
     if any(each.value in (tag, "*") for each in request.if_none_match or ()):
         return web.Response(status=304, headers=headers)
-    answer = web.json_response(text=text, headers=headers)
+    answer = web.Response(text=text, content_type="application/json", headers=headers, zlib_executor_size=LARGE)
     if len(text) > 1400:  # a smaller answer fits one packet as it is
         answer.enable_compression()
     return answer

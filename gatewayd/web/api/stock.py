@@ -1,7 +1,9 @@
 """JSON of the stock: boxes, packages, what to use first, and what is put in, taken out, moved and counted."""
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from sqlite3 import Connection
 from typing import Annotated, Any
 
 from gatewayd.food import load, said
@@ -21,6 +23,7 @@ from gatewayd.web.api.operation import Call, Done, Keyed, Operation, Refused, kn
 from gatewayd.web.api.says import LISTED, Amount, Day, Kilograms, Said, Says, Share, Stamp, Words
 
 MOVES = 200  # lines of the history in one answer
+FIRST_MOST = 5_000  # packages to use first in one answer: all that a large house has, 4 MB
 What = Annotated[str, Says("A package's number, or a few words that fit only one.", shortest=1, longest=500)]
 Lines = Annotated[tuple[Said, ...], Says("A line for each package.", shortest=1, longest=LISTED)]
 
@@ -124,9 +127,10 @@ class First:
 
 @dataclass(frozen=True, slots=True)
 class UseFirst:
-    """What to use first. `note` and `honest` say what the order means and what it does not."""
+    """What to use first, the first of `in_all`. `note` and `honest` say what the order means and what it does not."""
 
     packages: tuple[First, ...]
+    in_all: int
     note: str
     honest: str
 
@@ -148,10 +152,11 @@ class Search:
 
 @dataclass(frozen=True, slots=True)
 class OfFood:
-    """Of which freezer (its id), and which kind of food."""
+    """Of which freezer (its id), which kind of food, and how many."""
 
     freezer: Annotated[str, Says("An id.", longest=40)] = ""
     group: Group | None = None
+    most: Annotated[int, Says("How many.", least=1, most=FIRST_MOST)] = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,17 +259,21 @@ def _box(one: model.Box, inside: Sequence[model.Package], house: House, now: int
 
 async def boxes(call: Call) -> Boxes:
     """Return boxes with what is in them."""
-    house, asked = call.home.house, call.query
-    all_, inside = await call.home.read(lambda conn: (stock.boxes(conn), stock.packages(conn, gone=asked.gone)))
-    those = all_
-    if asked.place.strip():
-        try:
-            place = Places(all_, house.freezers).find(asked.place)
-        except LookupError as why:
-            raise Refused(str(why.args[0]), 404) from None
-        those = [box for box in all_ if place.id == (box.freezer if isinstance(place, Wired) else box.id)]
-    now = call.home.now().wall
-    return Boxes(tuple(_box(box, [one for one in inside if one.box == box.id], house, now) for box in those))
+    house, asked, now = call.home.house, call.query, call.home.now().wall
+
+    def look(conn: Connection) -> Boxes:
+        those, inside = stock.boxes(conn), defaultdict[str, list[model.Package]](list)
+        for one in stock.packages(conn, gone=asked.gone):
+            inside[one.box].append(one)
+        if asked.place.strip():
+            try:
+                place = Places(those, house.freezers).find(asked.place)
+            except LookupError as why:
+                raise Refused(str(why.args[0]), 404) from None
+            those = [box for box in those if place.id == (box.freezer if isinstance(place, Wired) else box.id)]
+        return Boxes(tuple(_box(box, inside[box.id], house, now) for box in those))
+
+    return await call.home.read(look)
 
 
 async def one_package(call: Call) -> Package:
@@ -279,9 +288,12 @@ async def one_package(call: Call) -> Package:
 async def search(call: Call) -> Packages:
     """Return the packages that some words fit."""
     house, words = call.home.house, call.query.words
-    all_, there = await call.home.read(lambda conn: (stock.boxes(conn), stock.packages(conn)))
-    found = Finder(all_, house.freezers, house.zone).search(words, there)
-    return Packages(tuple(package(one, house) for one in found))
+
+    def look(conn: Connection) -> Packages:
+        found = Finder(stock.boxes(conn), house.freezers, house.zone).search(words, stock.packages(conn))
+        return Packages(tuple(package(one, house) for one in found))
+
+    return await call.home.read(look)
 
 
 async def history(call: Call) -> History:
@@ -311,12 +323,12 @@ async def use_first(call: Call) -> UseFirst:
         known(asked.freezer, house)
     sensors = {key: one.sensors for key, one in house.freezers.items()}
 
-    def look(conn: Any) -> list[Use]:
+    def look(conn: Connection) -> UseFirst:
         wanted = chosen(chosen(kept(conn), asked.freezer), group=asked.group)
-        return first(wanted, courses(conn, sensors, begins(wanted), now), now, house.zone)
+        found = first(wanted, courses(conn, sensors, begins(wanted), now), now, house.zone)
+        return UseFirst(tuple(_first(use, house) for use in found[: asked.most]), len(found), QUALITY, HONEST)
 
-    found = await call.home.read(look)
-    return UseFirst(tuple(_first(use, house) for use in found), QUALITY, HONEST)
+    return await call.home.read(look)
 
 
 def _first(use: Use, house: House) -> First:
