@@ -1,6 +1,7 @@
 """Run the pages as the settings want them: none, at one address, at another after the settings were read again."""
 
 import asyncio
+import contextlib
 import logging
 from collections.abc import AsyncIterator, Mapping
 from pathlib import Path
@@ -65,15 +66,16 @@ class Reception:
         self._pages: Pages | None = None
         self._paint: Paint | None = None  # what it has still to say outlives a new address
         self._tokens: Mapping[str, Secret] = {}
+        self._files: list[tuple[int, int]] = []
         self.fit(settings)
 
     def fit(self, settings: Settings) -> None:
         """Take the settings; pages that have not changed go on undisturbed. Reads the key when it is first needed."""
         self._settings = self._listening.settings = settings
-        wanted = (settings.pages, settings.tokens)
-        if wanted == (self._pages, self._tokens):
+        wanted = (settings.pages, settings.tokens, _written(settings.pages))
+        if wanted == (self._pages, self._tokens, self._files):
             return
-        self._pages, self._tokens = wanted
+        self._pages, self._tokens, self._files = wanted
         self._links = None
         if self._pages is not None:
             self._key = self._key or link_key(self._state_dir)
@@ -149,6 +151,16 @@ class Reception:
             *pages(home, paint, self._own, self._wiring, self._hearing, self._links.begins),
         ]
         await Server(self._pages, lambda: home.name, parts, self._own, gate.check).run()
+
+
+def _written(pages: Pages | None) -> list[tuple[int, int]]:
+    """Return when the files of the certificate were written and how long they are: a renewed one is taken too."""
+    found = []
+    for name in (pages.certificate, pages.private_key) if pages is not None else ():
+        with contextlib.suppress(OSError):  # one that is missing is said where it is read
+            status = Path(name or "").stat()
+            found.append((status.st_mtime_ns, status.st_size))
+    return found
 
 
 def _mourn(work: asyncio.Task[None]) -> None:

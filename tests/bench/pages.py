@@ -198,6 +198,12 @@ async def year() -> list[Row]:
     return rows
 
 
+def locked(state: Path) -> None:
+    """Set the password before the daemon starts."""
+    state.mkdir(parents=True, exist_ok=True, mode=0o700)
+    Lock(state).set(PASSWORD)
+
+
 @contextlib.asynccontextmanager
 async def watched(folder: Path, broker: Mosquitto) -> AsyncIterator[Daemon]:
     """Run the daemon with one page open that is kept up to date."""
@@ -206,9 +212,7 @@ async def watched(folder: Path, broker: Mosquitto) -> AsyncIterator[Daemon]:
         port = free.getsockname()[1]
     with daemon.gateway.settings.open("a") as file:
         file.write(f"pages: {{listen: 127.0.0.1:{port}}}\n")
-    state = Path(daemon.gateway.env["STATE_DIRECTORY"])
-    state.mkdir(parents=True, exist_ok=True, mode=0o700)
-    Lock(state).set(PASSWORD)
+    locked(Path(daemon.gateway.env["STATE_DIRECTORY"]))
     with daemon:
         async with Phone(f"http://127.0.0.1:{port}") as phone:
             page = await phone.sign_in()

@@ -1,6 +1,8 @@
 """The pages as the settings want them, at a real gateway."""
 
 import asyncio
+import contextlib
+import ssl
 import subprocess
 import sys
 from dataclasses import replace
@@ -18,6 +20,7 @@ from gatewayd.model.route import Secret
 from gatewayd.settings.typed import Pages, Settings, Storing
 from tests.daemon.test_gateway import Bench, door
 from tests.days.player import house
+from tests.rigs import certs
 from tests.rigs.broker import free_port
 from tests.sources.intake import eventually
 from tests.web.home import ask
@@ -155,3 +158,35 @@ def test_house_without_pages_does_not_load_them() -> None:
     found = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
 
     assert found.stdout == "False\n"
+
+
+@pytest.mark.rig
+async def test_renewed_certificate(tmp_path: Path) -> None:
+    """A certificate that was renewed in its file is taken when the settings are read again; one that was not, stays."""
+    bench, port = Bench(), free_port()
+    first, second = certs.make(tmp_path), tmp_path / "again"
+    second.mkdir()
+    pages = Pages("127.0.0.1", port, certificate=str(first.good))
+    wanted = replace(settings(tmp_path, port), pages=pages)
+    reception = Reception(wanted, bench.gateway, bench.clock, tmp_path, door(bench))
+    task = asyncio.create_task(reception.run())
+
+    async def shown() -> bytes:
+        for _ in range(250):
+            with contextlib.suppress(OSError):
+                pem = await asyncio.to_thread(ssl.get_server_certificate, ("127.0.0.1", port), timeout=2)
+                return ssl.PEM_cert_to_DER_cert(pem)
+            await asyncio.sleep(0.02)
+        pytest.fail("the pages do not answer")
+
+    before = await shown()
+    reception.fit(wanted)
+    assert not reception._changed.is_set()
+    first.good.write_bytes(certs.make(second).good.read_bytes())
+    reception.fit(wanted)
+    await asyncio.sleep(0.1)
+    after = await shown()
+    task.cancel()
+    await asyncio.wait({task})
+
+    assert before != after

@@ -85,15 +85,15 @@ async def test_fifty_wrong_passwords(tmp_path: Path) -> None:
 
 
 @pytest.mark.rig
-async def test_sixty_wrong_passwords_at_once(tmp_path: Path) -> None:
+async def test_many_wrong_passwords_at_once(tmp_path: Path) -> None:
     """Who sends many tries at the same moment has no more of them tried than who sends them one by one."""
     async with open_house(tmp_path) as house:
         data = {"who": "ann", "password": "guess", "to": "/"}
-        tries = [ask("POST", house.begins + "/sign-in", data=data) for _ in range(60)]
+        tries = [ask("POST", house.begins + "/sign-in", data=data) for _ in range(14)]
         statuses = [status for status, _, _ in await asyncio.gather(*tries)]
 
     assert statuses.count(403) == 3
-    assert statuses.count(429) == 57
+    assert statuses.count(429) == 11
 
 
 @pytest.mark.rig
