@@ -1,5 +1,6 @@
 """The stock: find food, take it out in one tap, see the boxes, undo the last, look back."""
 
+import asyncio
 import sqlite3
 from collections import Counter
 from collections.abc import Sequence
@@ -13,7 +14,7 @@ from gatewayd.food.place import SOMEWHERE
 from gatewayd.food.table import suggest
 from gatewayd.message.words import person
 from gatewayd.model.moment import HOUR
-from gatewayd.model.stock import Box, Move, Turn
+from gatewayd.model.stock import Box, Move, Package, Turn
 from gatewayd.store import stock
 from gatewayd.web.form import Form, Wrong, read_form
 from gatewayd.web.home import Home
@@ -83,8 +84,7 @@ class Stock:
         if query or group:
             boxes = {box.id for box in there.boxes if not freezer or box.freezer == freezer}
             packages = [one for one in there.packages if one.box in boxes]
-            found = list(there.finder().search(query, of_group(packages, group)))
-            found.sort(key=lambda one: (one.frozen is None, one.frozen or 0, one.id))
+            found = await asyncio.to_thread(_found, there, packages, query, group)  # a long list takes a while
             one_leaf = leaf(request, found)
             shown |= {"leaf": one_leaf, "rows": [row(one, there) for one in one_leaf.rows]}
             shown["near"] = [food.name for food in suggest(query)] if query and not found else ()
@@ -146,6 +146,12 @@ class Stock:
             return None
         done = self._done(found[0], there)
         return replace(done, what=f"{done.what}{' and more' if found[1] else ''}")
+
+
+def _found(there: Larder, packages: Sequence[Package], query: str, group: str) -> list[Package]:
+    """Return what fits some words and a kind of food, the oldest first."""
+    found = there.finder().search(query, of_group(packages, group))
+    return sorted(found, key=lambda one: (one.frozen is None, one.frozen or 0, one.id))
 
 
 def _order(form: Form) -> dict[str, Any]:
