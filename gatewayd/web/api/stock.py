@@ -304,16 +304,15 @@ async def history(call: Call) -> History:
     def row(one: model.Package | None) -> Package | None:
         return None if one is None else package(one, house)
 
-    return History(
-        tuple(
-            Move(
-                each.id, each.set, iso(each.at, house.zone), each.who, each.turn, each.why,
-                None if each.undone is None else iso(each.undone, house.zone), row(each.before), row(each.after),
-                box.id if (box := each.box_after or each.box_before) else None,
-            )
-            for each in found
+    moves = (
+        Move(
+            each.id, each.set, iso(each.at, house.zone), each.who, each.turn, each.why,
+            None if each.undone is None else iso(each.undone, house.zone), row(each.before), row(each.after),
+            box.id if (box := each.box_after or each.box_before) else None,
         )
+        for each in found
     )  # fmt: skip
+    return History(tuple(moves))
 
 
 async def use_first(call: Call) -> UseFirst:
@@ -357,10 +356,8 @@ async def _add(call: Call) -> Done:
 
 async def _use(call: Call) -> Done:
     asked: UseUp = call.body
-    verb = "throw" if asked.thrown else "use"
-    return await call.order(
-        {"ask": "stock", "do": verb, "what": asked.what, "oldest": asked.oldest, "why": asked.why}
-    )  # fmt: skip
+    said_so = {"what": asked.what, "oldest": asked.oldest, "why": asked.why}
+    return await call.order({"ask": "stock", "do": "throw" if asked.thrown else "use", **said_so})
 
 
 @dataclass(frozen=True, slots=True)
