@@ -105,7 +105,12 @@
   addEventListener("online", fresh);
   addEventListener("look-again", fresh);
   addEventListener("offline", lost);
-  document.addEventListener("visibilitychange", () => { if (!document.hidden && Date.now() - began > 1000) fresh(); });
+  // a page that nobody sees lets go of its line: a browser has six for one address, and the gateway looks for nobody
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden) stream.close();
+    else if (Date.now() - began > 1000) fresh();
+  });
   addEventListener("pagehide", () => stream.close());
+  addEventListener("pageshow", (event) => { if (event.persisted) fresh(); }); // back to a page that was kept
   setInterval(() => { if (cut || stream.readyState === EventSource.CLOSED) fresh(); tell(); }, 20000);
 })();
