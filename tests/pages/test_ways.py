@@ -19,10 +19,13 @@ from tests.pages.demo_house import PASSWORD, DemoHouse, demo_house
 pytestmark = [pytest.mark.rig, pytest.mark.asyncio(loop_scope="session")]
 
 
-@pytest_asyncio.fixture(scope="module", loop_scope="session")
-async def evening(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> AsyncIterator[tuple[DemoHouse, Any]]:
-    """Play a house of its own to the warm evening, minutes before Ann answers by herself; return her sign-in too."""
-    async with demo_house(tmp_path_factory.mktemp("evening") / "house") as running:
+@pytest_asyncio.fixture(loop_scope="session")
+async def evening(browser: Browser, tmp_path: Path) -> AsyncIterator[tuple[DemoHouse, Any]]:
+    """Play a house to the warm evening, minutes before Ann answers by herself; return her sign-in too.
+
+    Each test has its own, for one tap sees all alarms of the freezer.
+    """
+    async with demo_house(tmp_path / "house") as running:
         async with opened(browser, running) as watched:
             await set_up(watched, running.code)
             state = await watched.page.context.storage_state()
