@@ -22,6 +22,7 @@ Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 # What answers without a sign-in: links in messages, neighbours, what every page is made of, and the way in.
 OPEN = ("/seen/", "/beat/", "/static/", "/sign-in", "/set-up", "/look/")
 API = "/api/"
+LIVE = "/live"  # where open pages are told that they would show something else
 LEAVE = "/sign-out"  # what even who may only look can do
 HEADER = "X-Form-Word"  # in which a program sends the word against forgery
 SAFE = ("GET", "HEAD")
@@ -107,6 +108,8 @@ class Gate:
         """Send somebody who has not signed in to the door; a program is only told."""
         if request.path.startswith(API):
             return web.json_response({"error": "sign in first"}, status=401)
+        if request.path == LIVE:
+            return web.Response(status=204)  # so that a page asks no more by itself (WHATWG HTML, 9.2.3)
         way = "/sign-in" if self._lock.is_set else "/set-up"
         to = f"?to={quote(request.path_qs, safe='')}" if request.method in SAFE and request.path != "/" else ""
         return web.Response(status=303, headers={"Location": way + to})
