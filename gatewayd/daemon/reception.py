@@ -156,9 +156,10 @@ class Reception:
 def _written(pages: Pages | None) -> list[tuple[int, int]]:
     """Return when the files of the certificate were written and how long they are: a renewed one is taken too."""
     found = []
-    for name in (pages.certificate, pages.private_key) if pages is not None else ():
+    named = (pages.certificate, pages.private_key) if pages is not None else ()
+    for name in (one for one in named if one):
         with contextlib.suppress(OSError):  # one that is missing is said where it is read
-            status = Path(name or "").stat()
+            status = Path(name).stat()
             found.append((status.st_mtime_ns, status.st_size))
     return found
 

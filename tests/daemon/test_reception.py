@@ -59,7 +59,7 @@ async def eventually_answers(port: int, *, yes: bool) -> None:
 
 
 @pytest.mark.rig
-async def test_follows_the_settings(tmp_path: Path) -> None:
+async def test_follows_the_settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Pages come, move to another port and go with the settings; a change elsewhere does not touch them."""
     bench, first, second = Bench(), free_port(), free_port()
     reception = Reception(settings(tmp_path, None), bench.gateway, bench.clock, tmp_path, door(bench))
@@ -70,6 +70,8 @@ async def test_follows_the_settings(tmp_path: Path) -> None:
     reception.fit(settings(tmp_path, first))
     await eventually_answers(first, yes=True)
     assert reception.line(notice(bench)).startswith("Seen it? Tap: http://gate.test:8470/seen/")
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "new").touch()  # whatever happens in the folder it runs in
     reception.fit(settings(tmp_path, first, warnings=("a sentence",)))
     assert not reception._changed.is_set()
     reception.fit(settings(tmp_path, second))
