@@ -1,11 +1,12 @@
 """Give account of what happened: an event, why people were told of it or not, and what became of the messages."""
 
+from collections.abc import Callable
 from datetime import tzinfo
 
 from gatewayd.message.plan import HOUSE, Reason
-from gatewayd.message.words import at, called, capital, clock, degrees, name
+from gatewayd.message.words import at, called, capital, clock, degrees, name, pace, sentence, span, stamp
 from gatewayd.model.delivery import Progress
-from gatewayd.model.event import Decision, Event, What
+from gatewayd.model.event import Decision, Event, Fact, What
 from gatewayd.model.house import House
 from gatewayd.model.moment import from_wall
 
@@ -69,10 +70,45 @@ def who(by: str, house: House) -> str:
     return house.people[by].name if by in house.people else name(by, house)
 
 
+# How far a defrost or a test switch-off is, by its stage or its step.
+STAGES = {
+    "begun": "begun", "anyway": "begun, although something spoke against it", "ended": "said to be done",
+    "over": "not cold again when its time was over", "cold": "cold again", "nothing": "cold, and nothing was done",
+    "food-soon": "its food must go back soon", "food-now": "its food must go back now", "cancel": "cancelled",
+    "manual": "the manual was read", "ready": "all is at hand", "food-out": "the food is out",
+    "unplug": "unplugged", "lid": "the lid is propped", "ice": "the ice is off", "wash": "washed and dry",
+    "on": "switched on", "food-back": "the food is back",
+    "switch-on": "it is time to switch it on", "too-warm": "ended early, for it got too warm",
+}  # fmt: skip
+# What is known with an event, as people call it; what is not here is for programs and stands in the exports.
+FACTS: dict[str, tuple[str, Callable[[Fact, Event, House], str]]] = {
+    "value": ("It was at", lambda fact, _, house: degrees(fact, house)),
+    "limit": ("Its limit", lambda fact, _, house: degrees(fact, house) if isinstance(fact, float) else ""),
+    "peak": ("The warmest", lambda fact, _, house: degrees(fact, house)),
+    "peak_at": ("The warmest came", stamp),
+    "warmest": ("The warmest", lambda fact, _, house: degrees(fact, house)),
+    "speed": ("How fast", lambda fact, _, house: pace(fact, house).removeprefix("and ")),
+    "since": ("Since", stamp),
+    "until": ("Until", stamp),
+    "lasted": ("It lasted", lambda fact, _event, _house: span(fact)),
+    "span": ("For", lambda fact, _event, _house: span(fact)),
+    "reason": ("The reason", lambda fact, _event, _house: sentence(fact)),
+    "why": ("Why", lambda fact, _event, _house: sentence(fact)),
+    "ice": ("The ice", lambda fact, _event, _house: sentence(fact)),
+    "note": ("Note", lambda fact, _event, _house: sentence(fact)),
+}
+
+
+def known(event: Event, house: House) -> list[tuple[str, str]]:
+    """Return what was known with an event, each as (what it is called, in words); what says nothing is left out."""
+    written = [(words, write(event.facts.get(name), event, house)) for name, (words, write) in FACTS.items()]
+    return [(words, text) for words, text in written if text]
+
+
 def turn(event: Event, house: House) -> str:
     """Say what an event is in a few words behind its subject: `too warm: began, −9.5 °C`."""
     if event.what is What.NOTED:
-        text = event.facts.get("text")
+        text = event.facts.get("text") or STAGES.get(str(event.facts.get("step") or event.facts.get("stage")))
         return f"{called(event.kind)}: {text}" if isinstance(text, str) and text else called(event.kind)
     did = TURNS[event.what].format(who=who(event.who, house) or HOUSE)
     value = degrees(event.facts.get("value"), house) if event.what in (What.RAISED, What.WORSE, What.REPEATED) else ""

@@ -95,7 +95,7 @@ def _by_frost(grown: Growth, now: int) -> Due | None:
         words = f"its frost is {show_thickness(DUE_MM)} or more by now{seen}"
     else:
         pace = f"{grown.rate * 30:.1f} mm a month"
-        words = f"its frost grows by about {pace}{seen}; it will be {show_thickness(DUE_MM)}"
+        words = f"its frost grows by about {pace}{seen}; it is due at {show_thickness(DUE_MM)}"
     return Due(thin.likely, thick.likely, Reason.FROST, words, thin.early, thin.late)
 
 

@@ -11,10 +11,8 @@ from aiohttp import web
 
 from gatewayd.message import account
 from gatewayd.message.plan import HOUSE
-from gatewayd.message.words import capital
 from gatewayd.model.event import Event, What
 from gatewayd.model.house import House
-from gatewayd.model.units import show_span
 from gatewayd.store import log
 from gatewayd.store.trouble import StoreTrouble
 from gatewayd.web.api.events import wanted
@@ -177,24 +175,7 @@ def _whole(conn: sqlite3.Connection, house: House, number: int, now: int) -> dic
         "letters": [(each, _sent(each, house, now)) for each in sent[:MESSAGES]],
         "more_letters": max(0, len(sent) - MESSAGES),
         "turns": _lines(conn, house, log.story(conn, event.first or number, TURNS), now),
-        "facts": [(capital(name.replace("_", " ")), _fact(name, value, house)) for name, value in event.facts.items()],
+        "facts": account.known(event, house),
         "event": event,
         "not_kept": account.NOT_KEPT,
     }
-
-
-def _fact(name: str, value: object, house: House) -> str:
-    """Write a fact as far as its name says what it is; the rest as it is kept."""
-    match value:
-        case None:
-            return "not known"
-        case bool():
-            return "yes" if value else "no"
-        case int() if name == "lasted":
-            return show_span(value)
-        case int() | float() if name in ("value", "peak", "limit", "warmest"):
-            return house.units.show(float(value))
-        case float():
-            return f"{value:g}"
-        case _:
-            return str(value)
