@@ -84,13 +84,13 @@ class Carried:
 
     def _lay(self, one: Kept, spell: Excursion) -> bool:
         """Return whether a package lay in the freezer in a part of its spell."""
-        ends = [stay.since for stay in one.stays[1:]] + [None]
+        # dated food lay in its first freezer from its date on; a date that somebody guessed rules nothing out
+        dated = None if one.package.about else one.package.frozen
+        begins = [dated if stay.since is None else stay.since for stay in one.stays]
         until = spell.ended if spell.ended is not None else self._now
         return any(
-            stay.freezer == spell.freezer
-            and (stay.since is None or stay.since < until)
-            and (end is None or end > spell.began)
-            for stay, end in zip(one.stays, ends, strict=True)
+            stay.freezer == spell.freezer and (begin is None or begin < until) and (end is None or end > spell.began)
+            for stay, begin, end in zip(one.stays, begins, [*begins[1:], None], strict=True)
         )
 
     def _look(self, spell: Excursion) -> Seen:

@@ -108,7 +108,9 @@ class _Past:
         self._now: dict[str, str] = dict(conn.execute("SELECT id, freezer FROM box").fetchall())
         self._boxes = _changes(conn, "box", "freezer")
         self._packages = _changes(conn, "package", "box")
-        self._first = {one: (since, fresh) for one, since, fresh in conn.execute(_FIRST, (Turn.UNDONE.value,))}
+        rows = conn.execute(_FIRST, {"undone": Turn.UNDONE.value, "moved": Turn.MOVED.value}).fetchall()
+        self._first: dict[int, tuple[int | None, int]] = {one: (since, fresh) for one, since, fresh, _ in rows}
+        self._dated = {one for one, _, _, dated in rows if dated}
         split = conn.execute(_SPLIT, (Turn.MOVED.value, Turn.ADDED.value))
         self._split: dict[int, tuple[int, int]] = {part: (whole, at) for part, whole, at in split}
 
@@ -130,19 +132,23 @@ class _Past:
         """Return the stays of a package and of what it was a part of, the oldest first."""
         found: list[Stay] = []
         for one in reversed(line):
-            mine = self._stays(one)
+            since = self._since(one)
             if one is not line[-1]:
-                at = self._split[one.id][1]
-                found = [stay for stay in found if stay.since is None or stay.since < at]
-                mine = [Stay(mine[0].freezer, at), *mine[1:]]
-            found += mine
+                since = self._split[one.id][1]
+                found = [stay for stay in found if stay.since is None or stay.since < since]
+            found += self._stays(one, since)
         return tuple(found)
 
-    def _stays(self, package: Package) -> list[Stay]:
+    def _since(self, package: Package) -> int | None:
+        """Return since when it is known to have lain where it was first; None: since it was frozen."""
+        if package.id in self._dated:
+            return None
+        known = (package.since, self._first.get(package.id, (None, 0))[0])
+        return min((at for at in known if at is not None), default=None)
+
+    def _stays(self, package: Package, since: int | None) -> list[Stay]:
         moved = self._packages.get(package.id, [])
         through = {package.box, *(box for _, old, new in moved for box in (old, new))}
-        known = (package.since, self._first.get(package.id, (None, 0))[0])
-        since = min((at for at in known if at is not None), default=None)
         begin = since if since is not None else package.frozen or 0
         times = {at for at, _, _ in moved} | {at for box in through for at, _, _ in self._boxes.get(box, [])}
         found = [Stay(self._freezer(package, moved, begin), since)]
@@ -166,9 +172,13 @@ def _at(changes: Sequence[tuple[int, str, str]], at: int, now: str) -> str:
     return found
 
 
-# When a package came in first, and whether it was fresh then: it may have been written anew at a move
-_FIRST = """SELECT package, min(json_extract(before, '$.since')), max(coalesce(json_extract(before, '$.fresh'), 0))
-    FROM move WHERE undone IS NULL AND turn <> ? AND package IS NOT NULL AND before IS NOT NULL GROUP BY package"""
+# When a package came in first, and whether it was fresh then: it may have been written anew at a move. The last column
+# says that it was only dated, with no stamp of its coming, when its first move to another freezer gave it one.
+_FIRST = """SELECT package, min(json_extract(before, '$.since')), max(coalesce(json_extract(before, '$.fresh'), 0)),
+    min(iif(turn = :moved AND json_extract(before, '$.since') IS NULL AND json_extract(after, '$.since') IS NOT NULL,
+        id, NULL)) < min(iif(json_extract(before, '$.since') IS NOT NULL, id, 9e18))
+    FROM move WHERE undone IS NULL AND turn <> :undone AND package IS NOT NULL AND before IS NOT NULL
+    GROUP BY package"""
 # A part of a package that was moved is a new one, of the same order and the same food; of the whole fewer are left.
 # CROSS keeps SQLite from beginning with the parts, which are many.
 _SPLIT = """SELECT part.package, whole.package, part.at FROM move whole CROSS JOIN move part ON part."set" = whole."set"

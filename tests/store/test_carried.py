@@ -133,3 +133,19 @@ async def test_part_of_what_was_decided(store: Store, path: Path) -> None:
     found = fates(path, 3)
     assert (found[PORCH].verdict.ruling, found[PORCH].also) == (Ruling.REFREEZE, ())
     assert SHED not in found or not found[SHED].open
+
+
+@pytest.mark.parametrize(
+    ("frozen", "about", "also"), [(-9 * DAY, False, True), (8 * HOUR, False, False), (8 * HOUR, True, True)]
+)
+async def test_dated(store: Store, path: Path, frozen: int, *, about: bool, also: bool) -> None:
+    """Food with only a date was in the spells of its first freezer since that date, unless it is a guess, no others."""
+    await two_spells(store, begin=12)
+    with closing(open_writer(path)) as conn, transaction(conn):
+        pen = stock.pen(conn, T0 + 9 * HOUR, "ann")
+        pen.new_box(Box("top", "Top", SHED))
+        pen.new_box(Box("shelf", "Shelf", PORCH))
+        trout = pen.add(Package(0, "top", "trout", 4, frozen=T0 + frozen, about=about))
+        pen = stock.pen(conn, T0 + 10 * HOUR, "ann")
+        pen.change(trout, replace(trout, box="shelf", since=T0 + 10 * HOUR), Turn.MOVED)
+    assert fates(path)[PORCH].also == (((1, SHED),) if also else ())

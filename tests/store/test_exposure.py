@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from gatewayd.food.exposure import SLOT, SPREAD, step
-from gatewayd.food.first import Stay
+from gatewayd.food.first import Stay, first
 from gatewayd.model.excursion import Decision
 from gatewayd.model.moment import DAY, HOUR, MINUTE
 from gatewayd.model.stock import Box, Package, Turn
@@ -14,7 +14,7 @@ from gatewayd.store import stock
 from gatewayd.store.exposure import begins, courses, kept
 from gatewayd.store.file import open_reader, open_writer
 from gatewayd.store.transaction import transaction
-from tests.store.make import T0, at, bad, batch, late, reading
+from tests.store.make import LONDON, T0, at, bad, batch, late, reading
 
 AIR, DEEP = "shed-chest-air", "shed-chest-deep"
 SENSORS = {"shed-chest": (AIR, DEEP), "porch-chest": ("porch-chest-air",)}
@@ -198,3 +198,95 @@ def test_box_moved_with_packages(filled):
     (found,) = kept(filled)
     assert found.stays == (Stay("porch-chest", T0), Stay("shed-chest", T0 + DAY))
     assert found.fresh
+
+
+DATED = Package(0, "fish", "trout", frozen=T0 - 90 * DAY)  # put on the list with an old date
+
+
+def dated(conn, how):
+    """Put the dated trout into the shed, and return what carries it, or its box, to a freezer."""
+    one = write(conn, T0, lambda pen: pen.add(DATED))
+
+    def carry(at, box, freezer):
+        (now,) = stock.packages(conn)
+        if how == "package":
+            write(conn, at, lambda pen: pen.change(now, replace(now, box=box, since=at), Turn.MOVED))
+            return
+
+        def both(pen):
+            fish = next(each for each in stock.boxes(conn) if each.id == "fish")
+            pen.change_box(fish, replace(fish, freezer=freezer), Turn.MOVED)
+            pen.change(now, replace(now, since=at), Turn.MOVED)
+
+        write(conn, at, both)
+
+    assert one.since is None
+    return carry
+
+
+@pytest.mark.parametrize("how", ["package", "box"])
+def test_dated_and_moved(filled, how):
+    """Food that was put on the list with an old date has lain there since, also when it or its box is carried away."""
+    carry = dated(filled, how)
+    write(filled, T0, lambda pen: pen.new_box(Box("shelf", "Shelf", "cellar-upright")))
+    (before,) = kept(filled)
+    carry(T0 + DAY, "porch", "porch-chest")
+    (once,) = kept(filled)
+    carry(T0 + 2 * DAY, "shelf", "cellar-upright")
+    (twice,) = kept(filled)
+    assert before.stays == (Stay("shed-chest", None),)
+    assert once.stays == (*before.stays, Stay("porch-chest", T0 + DAY))
+    assert twice.stays == (*once.stays, Stay("cellar-upright", T0 + 2 * DAY))
+    assert begins([twice])["shed-chest"] == begins([before])["shed-chest"] == DATED.frozen
+    with transaction(filled):
+        stock.undo(filled, T0 + 3 * DAY, "ann")
+    assert kept(filled)[0].stays == once.stays
+
+
+@pytest.mark.parametrize("how", ["package", "box"])
+async def test_dated_past_goes_along(store, path, how):
+    """What dated food has used and when it was warm is the same right before and right after a move."""
+    hours = range(-80 * 24, 10 * 24)
+    warm = [reading(T0 + hour * HOUR, 2.0 if -480 <= hour < -456 else -18.0) for hour in hours]
+    await store.commit(batch(*warm, *(reading(T0 + hour * HOUR, -18.0, "porch-chest-air") for hour in hours)))
+    with closing(open_writer(path)) as conn:
+        write(conn, T0, lambda pen: [pen.new_box(Box("fish", "Fish", "shed-chest")), pen.new_box(PORCH)])
+        carry = dated(conn, how)
+
+        def listed(now):
+            found = kept(conn)
+            return first(found, courses(conn, SENSORS, begins(found), now), now, LONDON)[0]
+
+        before = [listed(T0 + days * DAY) for days in (1, 2)]
+        carry(T0 + DAY, "porch", "porch-chest")
+        once = listed(T0 + DAY)
+        carry(T0 + 2 * DAY, "fish", "shed-chest")
+        twice = listed(T0 + 2 * DAY)
+    for was, now in zip(before, (once, twice), strict=True):
+        assert "warmed once" in was.reason
+        assert (now.reason, now.doubts) == (was.reason, was.doubts)
+        assert now.used == pytest.approx(was.used, rel=1e-3)
+
+
+def test_stamp_taken_back(filled):
+    """A stamp that a file gave to dated food before it was moved stays the beginning of what is known of it."""
+    one = write(filled, T0, lambda pen: pen.add(DATED))
+    stamped = replace(one, since=T0 - 9 * DAY)
+    write(filled, T0, lambda pen: pen.change(one, stamped, Turn.CHANGED))
+    write(filled, T0 + DAY, lambda pen: pen.change(stamped, replace(one, box="porch", since=T0 + DAY), Turn.MOVED))
+    assert kept(filled)[0].stays == (Stay("shed-chest", T0 - 9 * DAY), Stay("porch-chest", T0 + DAY))
+
+
+def test_part_of_dated(filled):
+    """A part of dated food, split off into a box that was carried about before, begins where it was split off."""
+    write(filled, T0, lambda pen: pen.change_box(PORCH, replace(PORCH, freezer="cellar-upright"), Turn.MOVED))
+    home = replace(PORCH, freezer="shed-chest")
+    write(filled, T0 + HOUR, lambda pen: pen.change_box(replace(PORCH, freezer="cellar-upright"), home, Turn.MOVED))
+    whole = write(filled, T0, lambda pen: pen.add(replace(DATED, count=5)))
+
+    def split(pen):
+        pen.change(whole, replace(whole, count=3), Turn.MOVED)
+        return pen.add(replace(whole, box="porch", count=2), "moved from number 1")
+
+    write(filled, T0 + DAY, split)
+    assert kept(filled)[1].stays == (Stay("shed-chest", None), Stay("shed-chest", T0 + DAY))
