@@ -22,9 +22,10 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Unjudged:
-    """Hold what waits to be judged: packages by number, and freezers by id."""
+    """Hold what waits to be judged: packages by number, the boxes they lie in now and freezers it was in by id."""
 
     packages: dict[int, Mark] = field(default_factory=dict)
+    boxes: dict[str, Mark] = field(default_factory=dict)
     freezers: dict[str, Mark] = field(default_factory=dict)
 
 
@@ -38,6 +39,7 @@ async def unjudged(home: Home) -> Unjudged:
             mark = Mark(f"{_why(one)}, not judged yet", address(one.number, one.freezer))
             found.freezers[one.freezer] = mark
             found.packages.update((fate.item.package.id, mark) for fate in left if fate.item.package is not None)
+            found.boxes.update((fate.item.box.id, mark) for fate in left)
         return found
 
     return await home.read(work)

@@ -1,12 +1,16 @@
 """The page of what to use first."""
 
+import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from gatewayd.food.first import AFTER_WARM, HONEST, QUALITY
-from tests.web.larder import rows, stocked
-from tests.web.open_house import open_house
+from gatewayd.model.stock import Turn
+from gatewayd.store import stock
+from tests.web.larder import put, rows, stocked
+from tests.web.open_house import Opened, open_house
 from tests.web.thawed import thawed
 
 pytestmark = pytest.mark.rig
@@ -78,3 +82,36 @@ async def test_not_judged_yet(tmp_path: Path, *, ended: bool) -> None:
     assert first == 5
     assert "not judged" not in new.words
     assert words not in after.words
+
+
+async def _elsewhere(house: Opened, box: str) -> None:
+    """Carry a box to the cellar, as the door does where there are two freezers."""
+
+    def carry(conn: sqlite3.Connection) -> str:
+        pen = stock.pen(conn, house.clock.now().wall, "ann")
+        before = next(each for each in stock.boxes(conn) if each.id == box)
+        pen.change_box(before, replace(before, freezer="cellar-upright"), Turn.MOVED)
+        for one in [each for each in stock.packages(conn) if each.box == box]:
+            pen.change(one, replace(one, since=pen.now), Turn.MOVED)
+        return ""
+
+    await house.gateway.store.carry_out(carry, house.clock.now())
+
+
+async def test_carried_elsewhere(tmp_path: Path) -> None:
+    """What was carried away from the warm freezer is marked on the stock's page in the box where it lies now."""
+    words = "Was too warm, not judged yet: What happened"
+    async with thawed(tmp_path) as (house, spell):
+        await put(house, do="box", what="Clean basket", freezer="shed-chest")
+        await put(house, do="add", lines=["6 pears, clean basket"])
+        before = await house.phone.get("/stock")
+        await _elsewhere(house, "clean-basket")
+        clean = await house.phone.get("/stock")
+        await _elsewhere(house, "top-basket")
+        both = await house.phone.get("/stock")
+
+    assert before.words.count(words) == 1  # for the whole freezer, not again for each box
+    assert clean.words.count(words) == 1
+    assert both.words.count(words) == 2
+    row = both.text.partition('href="/box/top-basket"')[2].partition("</li>")[0]
+    assert f"{spell}?freezer=shed-chest" in row
