@@ -119,6 +119,7 @@ def _list(settings_file: Path | None, *, as_json: bool) -> None:
 
 
 def _print_list(found: Plain) -> None:
+    from gatewayd.message.plan import HOUSE
     from gatewayd.model.units import show_span
 
     shown = [alarm for alarm in found["alarms"] if not alarm["hidden"]]
@@ -129,7 +130,8 @@ def _print_list(found: Plain) -> None:
         if these:
             click.echo(f"{title[0].upper()}{title[1:]}:")
         for alarm in these:
-            seen = f", seen by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else ""
+            by = alarm["acknowledged_by"]
+            seen = f", seen by {by}" if by and by != HOUSE else ""  # what asks nobody has been seen by nobody
             span = f"for {show_span(alarm['lasted'])}, {alarm['priority']}{seen}"
             click.echo(f"  {alarm['number']:>5}  {alarm['name']}: {alarm['words']}, {span}")
     _print_hidden("Kept quiet by a person", found["shelved"])

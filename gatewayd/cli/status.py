@@ -12,6 +12,7 @@ from gatewayd.cli import house
 from gatewayd.cli.known import last_watch
 from gatewayd.door import NotRunning, Plain, ask
 from gatewayd.message.house import held, older
+from gatewayd.message.plan import HOUSE
 from gatewayd.model.units import TemperatureUnit, show_span
 from gatewayd.settings.typed import Settings
 
@@ -77,7 +78,8 @@ def _print(found: dict[str, Any]) -> None:
     for alarm in found["alarms"]:
         if alarm["hidden"] and not older(alarm, found["freezers"]):
             continue  # told by what stands in its place, or below
-        seen = f"acknowledged by {alarm['acknowledged_by']}" if alarm["acknowledged_by"] else alarm["state"]
+        by = alarm["acknowledged_by"]
+        seen = f"acknowledged by {by}" if by and by != HOUSE else alarm["state"]
         console.print(
             f"{alarm['number']:>5}  {alarm['name']}: {alarm['words']}, for {show_span(alarm['lasted'])}, {seen}"
         )

@@ -28,6 +28,8 @@ STATUS = {
     "at": "2026-11-25T14:10:00.000+00:00",
     "alarms": [
         ALARM,
+        ALARM | {"number": 13, "words": "unsteady", "state": "acknowledged", "acknowledged_by": "the house"},
+        ALARM | {"number": 14, "words": "too cold", "state": "acknowledged", "acknowledged_by": "Ann"},
         ALARM | {"number": 9, "name": "Porch chest", "state": "returned to normal"},
         ALARM | {"number": 7, "name": "Barn chest", "state": "latched", "words": "much too warm"},
         ALARM | {"number": 5, "name": "Cellar upright", "hidden": True, "suppressed_by": "heron-lane"},
@@ -50,13 +52,15 @@ def daemon(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.mark.parametrize("args", [("alarms",), ("alarms", "list")])
 def test_list(daemon: None, tmp_path: Path, args: tuple[str, ...]) -> None:
-    """What stands, what is over and unseen, what is latched, shelved with who and end, suppressed with by what."""
+    """What stands and who has seen it, what is over and unseen, latched, shelved until when, suppressed by what."""
     code, output = call(settle(tmp_path), *args)
 
     assert code == 0
     assert output.splitlines() == [
         "Now:",
         "     12  Shed chest: too warm, for 50 min, medium",
+        "     13  Shed chest: unsteady, for 50 min, medium",
+        "     14  Shed chest: too cold, for 50 min, medium, seen by Ann",
         "Over, but nobody has said that they have seen it:",
         "      9  Porch chest: too warm, for 50 min, medium",
         "Over, and waits until the food was checked:",
@@ -76,7 +80,7 @@ def test_list_in_json(daemon: None, tmp_path: Path) -> None:
 
     assert after == before
     assert after["running"] is True
-    assert [len(after[key]) for key in ("alarms", "shelved", "suppressed")] == [4, 2, 1]
+    assert [len(after[key]) for key in ("alarms", "shelved", "suppressed")] == [6, 2, 1]
 
 
 def test_list_with_the_daemon_stopped(tmp_path: Path) -> None:
