@@ -24,6 +24,7 @@ HEARD_WITHIN = UNHEARD * MINUTE  # the slowest sensor takes 30 min between two r
 STANDING = ("unacknowledged", "acknowledged")
 # Of alarms that matter equally the first named here is told: what harms food soonest. Our choice.
 _FIRST = ("highhigh", "not-cooling", "high", "mains-out", "rising", "lid-open", "unwatched", "source-down", "store")
+_WARM = ("high", "highhigh")
 # What is told in a message in the words of a terminal.
 _HERE = {
     "route": "Mend it in the settings, or at the mail or chat account, then try it on the page People.",
@@ -47,7 +48,7 @@ class Headline:
 
 def headline(house: House, rows: Sequence[Plain], alarms: Sequence[Plain], known: Mapping[str, Event]) -> Headline:
     """Return the sentence of the house from its freezers and alarms; `known` is what is known of each freezer."""
-    worst = next(iter(by_harm(alarms)), None)
+    worst = min([*by_harm(alarms), *_begun_warm(alarms, rows)], key=_harm, default=None)
     if worst is not None:
         about = str(worst["subject"])
         rest = [row for row in rows if row["id"] != about]
@@ -77,6 +78,11 @@ def by_harm(alarms: Sequence[Plain]) -> list[Plain]:
         and one["kind"] != "test"
     ]
     return sorted(found, key=_harm)
+
+
+def _begun_warm(alarms: Sequence[Plain], rows: Sequence[Plain]) -> list[Plain]:
+    """Return what says that a freezer is too warm that was so before its defrost began, which then is not the cause."""
+    return [one for one in alarms if one["kind"] in _WARM and one["state"] in STANDING and older(one, rows)]
 
 
 def _harm(alarm: Plain) -> tuple[bool, int, int, str]:

@@ -1,7 +1,7 @@
 """Say what speaks against opening or switching off a freezer on purpose now."""
 
 from gatewayd.alarm.engine import Alarm
-from gatewayd.alarm.kinds import HIGH, HIGHHIGH, MAINS_OUT, NOT_COOLING, OF_FREEZER
+from gatewayd.alarm.kinds import HIGH, HIGHHIGH, MAINS_OUT, NOT_COOLING, OF_FREEZER, RISING
 from gatewayd.message.words import clock, name
 from gatewayd.model.moment import Moment
 from gatewayd.upkeep.due import OF_FOOD
@@ -16,6 +16,19 @@ def warm(watch: Known, who: str) -> Alarm | None:
     """Return the alarm that says a freezer is too warm, or was and its food has not been looked at; the worst first."""
     found = [watch.alarms.all.get((who, kind.name)) for kind in (HIGHHIGH, HIGH)]
     return next((alarm for alarm in found if alarm is not None and (alarm.standing or alarm.latched)), None)
+
+
+def warming(watch: Known, who: str) -> Alarm | None:
+    """Return the alarm that says that a freezer is too warm or becomes warmer, seen or not, the first first."""
+    found = [watch.alarms.all.get((who, kind.name)) for kind in (HIGH, HIGHHIGH, RISING)]
+    return next((alarm for alarm in found if alarm is not None and alarm.standing), None)
+
+
+def shut(alarm: Alarm, watch: Known, now: Moment) -> str:
+    """Say that a freezer is to be kept shut while such an alarm stands, and what comes first."""
+    since = clock((alarm.began or now).wall, now.wall, watch.house.zone)
+    how = "getting warmer" if alarm.kind == RISING.name else "too warm"
+    return f"Keep {name(alarm.subject, watch.house)} shut: it has been {how} since {since}; mend the cooling first."
 
 
 def uneasy(watch: Known) -> set[str]:
@@ -58,22 +71,23 @@ def in_ice(watch: Known, who: str, now: Moment) -> str:
 
 def hindrance(watch: Known, who: str, now: Moment) -> str:
     """Say for people why a freezer should not be defrosted now, nothing where it may be."""
-    called, alarm = name(who, watch.house), warm(watch, who)
-    if alarm is not None and (alarm.latched or watch.alarms.unseen(alarm)):
+    called, stands, alarm = name(who, watch.house), warming(watch, who), warm(watch, who)
+    if stands is not None:  # that somebody has seen it does not make it cold
+        see = "" if stands.kind == RISING.name else f" See it with: gatewayd excursion show {stands.first}."
+        return f"{shut(stands, watch, now)}{see} To defrost all the same add --anyway. Nothing changed."
+    if alarm is not None:
         since = clock((alarm.began or now).wall, now.wall, watch.house.zone)
-        been = f"has been too warm since {since}" if alarm.standing else f"was too warm from {since} on"
-        then = f"gatewayd ack {alarm.first}" if alarm.standing else f"gatewayd checked {who}"
         return (
-            f"Look at the food of {called} first: it {been}, and nobody has looked at it. See it with: gatewayd "
-            f"excursion show {alarm.first}. Then: {then}, or decide with: gatewayd excursion decide {alarm.first}. "
-            "To defrost all the same add --anyway. Nothing changed."
+            f"Look at the food of {called} first: it was too warm from {since} on, and nobody has looked at it. See it "
+            f"with: gatewayd excursion show {alarm.first}. Then: gatewayd checked {who}, or decide with: gatewayd "
+            f"excursion decide {alarm.first}. To defrost all the same add --anyway. Nothing changed."
         )
     ice = in_ice(watch, who, now)
     if ice:
         return f"{called} is not defrosted now: {ice}. To defrost all the same add --anyway. Nothing changed."
     judge = watch.judges.get(who)
     began = None if judge is None else judge.highhigh.began or judge.high.began
-    if began is not None and alarm is None:  # who has acknowledged an alarm that stands knows of it
+    if began is not None:  # its alarm is still delayed
         since = clock(began.wall, now.wall, watch.house.zone)
         return (
             f"Look at the food of {called} first: it has been too warm since {since}. To defrost all "

@@ -18,6 +18,7 @@ from gatewayd.model.given import Order
 from gatewayd.model.moment import HOUR, MINUTE, Moment, between
 from gatewayd.model.priority import Priority
 from gatewayd.model.reading import Quantity
+from gatewayd.watch.hindrance import shut, warming
 from gatewayd.watch.thermal import Thermal
 from gatewayd.watch.trial import SwitchOff
 
@@ -49,6 +50,9 @@ class SwitchingOff(Thermal):
 
     def _begin_test(self, given: Order, now: Moment) -> tuple[bool, str]:
         who, called = given.subject, name(given.subject, self.house)
+        stands = None if who in self.tests or who in self.defrosts else warming(self, who)
+        if stands is not None:
+            return False, f"{shut(stands, self, now)} Nothing changed."
         problem = self._unfit(who, now)
         if problem:
             return False, f"{called} is left on: {problem}. Nothing changed."

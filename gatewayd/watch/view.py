@@ -174,10 +174,17 @@ def _alarm(watch: Watch, alarm: Alarm, now: Moment) -> Plain:
         "acknowledged_by": _who(alarm.acknowledged_by, watch),
         "suppressed_by": alarm.suppressed_by,
         "until": iso(alarm.shelved_until.wall, watch.house.zone) if alarm.shelved_until else None,
-        "by": _who(alarm.shelved_by, watch) or name(alarm.suppressed_by, watch.house),
+        "by": _who(alarm.shelved_by, watch) or _speaks(alarm, watch),
         "hidden": alarm.hidden and not alarm.latched,  # a food check is not hidden by working at the freezer
         "facts": dict(alarm.facts),
     }
+
+
+def _speaks(alarm: Alarm, watch: Watch) -> str:
+    """Say what speaks in an alarm's place; no freezer speaks for itself, but what somebody has begun with it."""
+    if alarm.suppressed_by != alarm.subject:
+        return name(alarm.suppressed_by, watch.house)
+    return "the defrost" if alarm.subject in watch.defrosts else "its test" if alarm.subject in watch.tests else ""
 
 
 def _who(person: str, watch: Watch) -> str:

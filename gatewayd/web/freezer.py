@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 from aiohttp import web
 
 from gatewayd.message.cause import firm
-from gatewayd.message.house import headline, held
+from gatewayd.message.house import busy, headline, held, older
 from gatewayd.message.levels import MEANING, cycling, reached
 from gatewayd.message.rule import remaining
 from gatewayd.message.script import JUDGE
@@ -128,7 +128,8 @@ class FreezerPages:
         row = next(one for one in seen["freezers"] if one["id"] == freezer.id)
         case = cases_of(home, seen)[freezer.id]
         theirs = (freezer.id, *freezer.sensors, *freezer.others)
-        alarms = [one for one in seen["alarms"] if one["subject"] in theirs and not one["hidden"]]
+        listed = [one for one in seen["alarms"] if not one["hidden"] or older(one, [row])]
+        alarms = [one for one in listed if one["subject"] in theirs]
         own = [one for one in seen["alarms"] if one["subject"] == freezer.id]
         verdict = headline(house, [row], own, {freezer.id: case.event})
         thermal = next(one for one in home.forecast()["freezers"] if one["id"] == freezer.id)
@@ -145,6 +146,7 @@ class FreezerPages:
             judge=JUDGE,
             held=held(row),
             quiet=row["quiet_until"] is not None,
+            busy=busy(row),
             story=paragraph(case),
             below=below([case], recorded=True).split("\n"),
             compressor=cycling(thermal["cycles"]),

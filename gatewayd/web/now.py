@@ -20,6 +20,7 @@ from gatewayd.message.house import (
     trend,
     waits_for_food,
 )
+from gatewayd.message.plan import HOUSE
 from gatewayd.message.words import called, capital
 from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR
@@ -202,7 +203,7 @@ def _standing(alarm: Plain) -> Standing:
         text += f" for {show_span(alarm['lasted'])}; it is over, and the food is to be checked"
     else:
         text += f" for {show_span(alarm['lasted'])}; it is over"
-    by = "" if unseen else str(alarm["acknowledged_by"])
+    by = "" if unseen or alarm["acknowledged_by"] == HOUSE else str(alarm["acknowledged_by"])
     if by:
         text += f". {by} has seen it"
     how = "bad" if alarm["priority"] == "high" and alarm["state"] in STANDING else "warn"
@@ -216,6 +217,7 @@ def quiet(status: Plain) -> list[str]:
     return said + [
         f"{capital(alarm['name'])}: {called(alarm['kind'])}; {alarm['by'] or 'another alarm'} speaks for it"
         for alarm in status["suppressed"]
+        if not older(alarm, status["freezers"])  # it is listed itself
     ]
 
 

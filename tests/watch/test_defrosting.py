@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from gatewayd.alarm.kinds import HIGH
+from gatewayd.alarm.kinds import HIGH, RISING
+from gatewayd.message.house import headline
 from gatewayd.model.chore import Due, Kind
 from gatewayd.model.event import What
 from gatewayd.model.given import Chored, Condition, Order
@@ -322,12 +323,31 @@ def test_a_standing_alarm_is_not_swallowed() -> None:
     assert len(shown) == 1
 
 
-def test_an_acknowledged_alarm_is_known() -> None:
-    """Who has looked and acknowledged may defrost; what stands is still shown meanwhile."""
+def test_an_acknowledged_alarm_holds_it_back_too() -> None:
+    """That somebody has seen it does not make it cold: no defrost and no test; begun anyway, what stands is shown."""
     day = warmed()
     day.give(Order("acknowledge", who="ann"))
-    assert order(day, "begin defrost")
-    assert [one["kind"] for one in status(day.watch, day.now)["alarms"]] == ["highhigh", "high"]
+    for verb in ("begin defrost", "test switch-off"):
+        assert not order(day, verb)
+        assert said(day).startswith("Keep Shed chest shut: it has been too warm since ")
+        assert "; mend the cooling first." in said(day)
+    assert order(day, "begin defrost", "anyway")
+    seen = status(day.watch, day.now)
+    assert [one["kind"] for one in seen["alarms"]] == ["highhigh", "high"]
+    assert {one["by"] for one in seen["suppressed"]} == {"the defrost"}
+    found = headline(day.watch.house, seen["freezers"], seen["alarms"], {})
+    assert found.text.startswith("Shed chest is much too warm")
+    assert found.todo
+
+
+def test_one_that_becomes_warmer_is_kept_shut() -> None:
+    """A rise that stands holds a defrost back before the freezer is too warm."""
+    day = Player(house(1))
+    day.report(MINUTE, [-20.0] * 30)
+    alarms = day.watch.alarms
+    alarms.raise_(alarms.get(WHO, RISING), day.now, day.now, {})
+    assert not order(day, "begin defrost")
+    assert said(day).startswith("Keep Shed chest shut: it has been getting warmer since ")
 
 
 def test_food_that_was_not_decided_on_is_looked_at_first() -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from gatewayd.model.chore import Kind
+from gatewayd.model.given import Order
 from gatewayd.model.moment import HOUR, MINUTE
 from gatewayd.store.chore import chores
 from gatewayd.upkeep.defrost import KEYS, upcoming
@@ -188,14 +189,22 @@ async def test_cancel_needs_a_reason(tmp_path: Path) -> None:
 
 @rig
 async def test_not_over_a_warm_spell(tmp_path: Path) -> None:
-    """While its food is to be looked at the page says so in words, and begins only if a box says all the same."""
+    """While too warm, seen or not, the page says so and begins only if a box says all the same; Now stays red."""
     async with shed(tmp_path) as home:
         await home.report(*[-8.0] * 90)
+        home.house.gateway.give(Order("acknowledge", who="ben"))
         page = await home.phone.get(HERE)
         refused = await home.phone.press(f"{HERE}/begin", span="60")
         begun = await home.phone.press(f"{HERE}/begin", span="60", anyway="yes")
+        now, freezer = await home.phone.get("/"), await home.phone.get(f"/freezer/{WHO}")
 
-    assert "Not now. Look at the food of Shed chest first: it has been too warm since" in page.words
+    assert "Not now. Keep Shed chest shut: it has been too warm since" in page.words
+    assert "; mend the cooling first." in page.words
+    for told in (now, freezer):
+        assert "Shed chest is too warm, −8.0 °C" in told.words
+        assert "What to do now:" in told.words
+        assert "I am at the freezer" not in told.words
+        assert "speaks for it" not in told.words
     assert "gatewayd e" not in page.words
     assert "--anyway" not in page.words
     assert refused.status == 422
