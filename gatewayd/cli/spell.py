@@ -79,7 +79,7 @@ def food(those: Sequence[Fate], house: House) -> Iterator[str]:
             yield f"\n{fate.item.box.name} ({box})"
         yield from _package(fate, house)
     yield ""
-    cautions = dict.fromkeys(each for fate in those for each in fate.verdict.cautions)
+    cautions = dict.fromkeys(each for fate in those for each in fate.cautions)
     sources = dict.fromkeys(fate.verdict.source for fate in those)
     yield from (f"  {each}" for each in cautions)
     yield from (f"  Source: {each}" for each in sources)

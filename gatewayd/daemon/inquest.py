@@ -330,7 +330,7 @@ def _undo(conn: sqlite3.Connection, spells: Sequence[Excursion], who: str, now: 
         ) from what
     if not undone:
         raise Refused("There is no decision to undo. Nothing was changed.")
-    things = "1 package" if undone == 1 else f"{undone} packages"
+    things = "1 row of the list" if undone == 1 else f"{undone} rows of the list"
     return f"Undone: the last decision, on {things}. An alarm that it ended stays ended."
 
 
@@ -339,6 +339,11 @@ def _events(spells: Sequence[Excursion]) -> tuple[int, ...]:
 
 
 def _summary(those: Sequence[Fate], why: str) -> str:
+    """Say for the log what became of the food; "nothing on the list" only where nothing was."""
     counts = Counter(fate.decision.value for fate in those if fate.decision is not None)
-    told = ", ".join(f"{many} {what}" for what, many in counts.items())
-    return "; ".join(part for part in (told, why) if part) or "looked at, nothing on the list"
+    told = [f"{many} {what}" for what, many in counts.items()]
+    if left := sum(fate.open for fate in those):
+        told = [*(told or ["looked at"]), f"{left} not decided"]
+    if not told and not why:
+        return "looked at, all of it was gone" if those else "looked at, nothing on the list"
+    return "; ".join(part for part in (", ".join(told), why) if part)

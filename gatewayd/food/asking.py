@@ -188,7 +188,7 @@ def _kind(finding: Finding) -> tuple[bool, bool]:
 
 
 def told(last: Sequence[Finding]) -> str:
-    """Say what was said, empty for nothing: "cold (3 packages)"."""
+    """Say what was said, empty for nothing: "cold (3 rows)"."""
     if not last:
         return ""
     one = last[0]
@@ -201,4 +201,4 @@ def told(last: Sequence[Finding]) -> str:
     else:
         what = "touched by raw juice" if one.touched else "not touched by raw juice"
     many = len(last)
-    return what if many == 1 else f"{what} ({many} packages)"
+    return what if many == 1 else f"{what} ({many} rows)"

@@ -79,7 +79,7 @@ _ALL = (
     Row(Category.CREAMY, "casseroles with milk, cream, eggs or soft cheese", _KEEP, _OUT),
     Row(Category.CHEESECAKE, "cheesecake", _KEEP, _OUT),
     Row(Category.FRUIT_JUICE, "fruit juice", _KEEP, _SOUND),
-    Row(Category.FRUIT, "fruit and berries", _KEEP, _SOUND, loss="Its texture and flavour change when frozen again."),
+    Row(Category.FRUIT, "fruit and berries", _KEEP, _SOUND, loss=_FLAVOUR),
     Row(Category.VEGETABLE_JUICE, "vegetable juice", _KEEP, _OUT, JUICE_UNTIL),
     Row(
         Category.VEGETABLE, "vegetables", _KEEP, _OUT,

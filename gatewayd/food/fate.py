@@ -93,6 +93,12 @@ class Fate:
         """Return whether it would be kept, but for the question whether raw juice touched it: that is open."""
         return self.drip and self.open and self.verdict.ruling in (Ruling.REFREEZE, Ruling.IF_SOUND)
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Return what must be said with the verdict; what the sensor answers for is kept as it is, not frozen again."""
+        frozen = self.by == SENSOR and self.decision is not Decision.REFROZEN
+        return self.verdict.cautions_frozen if frozen else self.verdict.cautions
+
 
 SENSOR = "the sensor"
 MELTS = 0.0  # °C of the air; below it nothing thaws, for the juice of food freezes at -1 °C and lower (from memory)

@@ -22,6 +22,8 @@ _DRIP = "Throw out whatever the juice of raw meat or poultry has touched."
 # Virginia Tech: within 24 h; University of Missouri Extension: mark what was out, for first use
 _AGAIN = "Cook it or freeze it again at once, within a day at the latest."
 _MARK = "Mark what you freeze again and use it first: it loses quality."
+# what is said of food that is frozen again, and means nothing to food that stayed frozen
+_REFREEZING = frozenset({_AGAIN, _MARK, *(row.loss for row in ROWS.values())})
 _SOUND = "Throw it out if there is mould, slime or a smell of yeast."
 _JUDGE = (_EACH, _TASTE, _DRIP, DOUBT)
 _TOUCHED = "Anything that the juice of raw meat or poultry has touched is thrown out, whatever it is and however cold."
@@ -42,6 +44,11 @@ class Verdict:
     source: str
     cautions: tuple[str, ...]
     strict: str = ""
+
+    @property
+    def cautions_frozen(self) -> tuple[str, ...]:
+        """Return what must be said with it where the food stayed frozen: all but what is of freezing it again."""
+        return tuple(each for each in self.cautions if each not in _REFREEZING)
 
 
 def answer_of(curve: Curve, dark: bool) -> Answer:  # noqa: FBT001 - one clear question

@@ -42,6 +42,7 @@ GOES_ON = (
     "It goes on: keep it shut and mend the cooling first. Look at the food when it is cold again, or when you take it "
     "out."
 )
+NAMED = 5  # foods that are named in a sentence; more are not read to the end (our choice)
 ESTIMATE = "an estimate from the air, which may be off by some degrees; it decides nothing"
 
 
@@ -117,7 +118,7 @@ def fate_of(fate: Fate, house: House) -> Plain:
         "ruling": verdict.ruling.value,
         "rule": verdict.rule,
         "source": verdict.source,
-        "cautions": list(verdict.cautions),
+        "cautions": list(fate.cautions),
         "copies_differ": verdict.strict,
         "decision": None if fate.decision is None else fate.decision.value,
         "decided_by": fate.decided_by,
@@ -175,13 +176,13 @@ def why(spell: Excursion) -> str:
 
 
 def state(those: Sequence[Fate], *, done: bool) -> str:
-    """Say how far its food is decided on."""
+    """Say how far its food is decided on; what was used up or thrown out by the list asks nobody any more."""
     left = sum(fate.open for fate in those)
     if not those:
         return "no list of its food" + (", done" if done else "")
     if not left:
         return "all decided"
-    return f"{left} of {len(those)} to decide" + (", said to be done" if done else "")
+    return f"{left} of {len(listed(those))} to decide" + (", said to be done" if done else "")
 
 
 def peaks(seen: Seen, house: House) -> Iterator[str]:
@@ -305,15 +306,27 @@ def _rule(ruling: Ruling, unsaid: bool, foods: str) -> str:  # noqa: FBT001 - a 
 
 
 def decided_on(decision: Decision, those: Sequence[Fate], weight: str = "", count: float | None = None) -> str:
-    """Say what was decided on which food: "Thrown out: trout (2 kg)."; `count` where it was a part of one package."""
-    package = those[0].item.package
-    part = f"{said.number(count)} of " if count is not None and package is not None else ""
-    foods = f"{part}{said.what(package)}" if part and package is not None else named(those)
-    more = ", ".join(filter(None, ["" if len(those) == 1 else f"{len(those)} packages", weight]))
+    """Say what was decided on which food: "Thrown out: 2 bags of trout and venison (4 kg)."
+
+    `count` where it was a part of one package. Rows that are too many to name, or the same, are counted.
+    """
+    part = f"{said.number(count)} of " if count is not None else ""
+    rows = list(dict.fromkeys(_row(fate) for fate in those))
+    plain = len(rows) == len(those) <= NAMED
+    foods = f"{part}{listed_words(rows)}" if plain else named(those)
+    more = ", ".join(filter(None, ["" if plain else f"{len(those)} rows of the list", weight]))
     return f"{capital(decision.value)}: {foods}{f' ({more})' if more else ''}."
 
 
-def named(those: Sequence[Fate], most: int = 5) -> str:
+def _row(fate: Fate) -> str:
+    """Return an item as the list counts it: "2 bags of trout"; one without a bag by its name alone."""
+    package = fate.item.package
+    if package is None or (package.count == 1 and not package.packed):
+        return named([fate])
+    return said.what(package)
+
+
+def named(those: Sequence[Fate], most: int = NAMED) -> str:
     """Name the foods of some items, each once, the first few of many."""
     foods = list(
         dict.fromkeys(
@@ -323,6 +336,12 @@ def named(those: Sequence[Fate], most: int = 5) -> str:
     )
     left = len(foods) - most
     return listed_words([*foods[:most], f"{left} more"] if left > 0 else foods)
+
+
+def harsh(those: Sequence[Fate]) -> str:
+    """Name what the chart throws out and nobody has decided on, empty for nothing: nobody is done before that is."""
+    found = [fate for fate in those if fate.open and fate.verdict.ruling is Ruling.DISCARD]
+    return named(found) if found else ""
 
 
 def counts(those: Sequence[Fate]) -> str:

@@ -81,6 +81,7 @@ class Account:
     sources: tuple[str, ...]
     counts: str
     left: int
+    harsh: str  # what the chart throws out and nobody has decided on, by name; empty for nothing
     ready: int  # of those the chart says what becomes of them, and nothing more is asked
     chart: str  # what becomes of those, in words
     shown: str  # and what the chart says of each, for the form to carry
@@ -224,10 +225,11 @@ def account(conn: sqlite3.Connection, house: House, each: Excursion, past: Carri
         tuple((f"{from_wall(at).astimezone(zone):{WHEN}}", text) for at, text in spell.told(conn, house, each, now)),
         spell.COLD if by_sensor else spell.LOOK,
         tuple(_boxes(listed, house)),
-        tuple(dict.fromkeys(caution for fate in listed for caution in fate.verdict.cautions)),
+        tuple(dict.fromkeys(caution for fate in listed for caution in fate.cautions)),
         tuple(dict.fromkeys(fate.verdict.source for fate in listed)),
         capital(spell.counts(listed)),
         sum(fate.open for fate in listed),
+        spell.harsh(listed),
         len(ready),
         ", ".join(f"{what.lower()}: {many}" for what, many in Counter(map(asking.brought, ready)).items()),
         asking.rulings(ready),

@@ -63,7 +63,7 @@ def screen(house: House, scene: Scene, place: Place, stand: Stand, number: int) 
         case "chart":
             return shown | _chart(house, those, shown)
         case "doubt":
-            cautions = dict.fromkeys(each for fate in those for each in fate.verdict.cautions)
+            cautions = dict.fromkeys(each for fate in those for each in fate.cautions)
             return shown | {"cautions": list(cautions), "fields": {**shown["fields"], "shown": rulings(those)}}
         case "decide" | "sure":
             return shown | _decide(house, those[0], stand, shown)
@@ -103,7 +103,7 @@ def _chart(house: House, those: Sequence[Fate], shown: dict[str, Any]) -> dict[s
     groups: dict[str, list[str]] = {}
     for fate in those:
         groups.setdefault(brought(fate), []).append(spell.words(fate, house))
-    cautions = dict.fromkeys(each for fate in those for each in fate.verdict.cautions)
+    cautions = dict.fromkeys(each for fate in those for each in fate.cautions)
     fields = {**shown["fields"], "shown": rulings(those)}
     return {"groups": groups, "cautions": list(cautions), "fields": fields, "total": len(those)}
 
@@ -121,7 +121,7 @@ def _decide(house: House, fate: Fate, stand: Stand, shown: dict[str, Any]) -> di
         "harsh": ruling in (Ruling.DISCARD, Ruling.NOT_JUDGED) or fate.unsaid,
         "reasons": list(spell.reasons(fate, house)),
         "source": fate.verdict.source,
-        "cautions": fate.verdict.cautions,
+        "cautions": fate.cautions,
         "question": asking.SOUND if sound else "",
         "buttons": [(verb, (_SOUND if sound else _SAYS)[verb]) for verb in order],
         "count": number_of(package.count) if several and package is not None and package.count is not None else "",
@@ -144,6 +144,7 @@ def summary(conn: sqlite3.Connection, house: House, spells: Sequence[Excursion],
                 "name": name(each.freezer, house),
                 "counts": dict(Counter(fate.decision.value for fate in those if fate.decision is not None)),
                 "left": [(fate.item.box.name, spell.words(fate, house)) for fate in those if fate.open],
+                "harsh": spell.harsh(those),
                 "bare": not those,
                 "done": excursion.done(conn, each),
             }

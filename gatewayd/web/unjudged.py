@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from gatewayd.alarm.kinds import HIGH, HIGHHIGH
 from gatewayd.message.words import capital
 from gatewayd.model.excursion import Excursion
-from gatewayd.store import spell
+from gatewayd.store import excursion, spell
 from gatewayd.store.judging import waiting
 from gatewayd.web.happened import address
 from gatewayd.web.home import Home
@@ -30,13 +30,18 @@ class Unjudged:
 
 
 async def unjudged(home: Home) -> Unjudged:
-    """Return the food that waits to be judged; of several warm spells the last is named."""
+    """Return the food that waits to be judged; of several warm spells the last is named, one that still asks first.
+
+    What was left open in a spell that somebody said to be done with stays marked: nobody knows that it is sound.
+    """
     house, now = home.house, home.now().wall
 
     def work(conn: sqlite3.Connection) -> Unjudged:
         found = Unjudged()
-        for one, left in waiting(conn, house, now):
-            mark = Mark(f"{_why(one)}, not judged yet", address(one.number, one.freezer))
+        every = [(excursion.done(conn, one), one, left) for one, left in waiting(conn, house, now, closed=True)]
+        for done, one, left in sorted(every, key=lambda each: not each[0]):
+            words = f"{spell.DOUBT}." if done else "not judged yet:"
+            mark = Mark(f"{_why(one)}, {words}", address(one.number, one.freezer))
             found.freezers[one.freezer] = mark
             found.packages.update((fate.item.package.id, mark) for fate in left if fate.item.package is not None)
             found.boxes.update((fate.item.box.id, mark) for fate in left)

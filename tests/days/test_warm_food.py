@@ -160,7 +160,7 @@ def test_kept_by_the_sensor(tmp_path: Path, at_the_door) -> None:
     assert "without a gap: the chart's cold column" in home.call("excursion", "show", number).output
 
     done = home.call("excursion", "decide", number, "--all", "--by-chart")
-    assert "Kept: trout and peas (12 packages)." in done.output
+    assert "Kept: trout and peas (12 rows of the list)." in done.output
     assert {one["decision"] for one in home.asked("excursion", "show", number)[0]["food"]} == {"kept"}
     assert home.asked("excursion", "loss", number)["lost"] == []
 
@@ -197,7 +197,7 @@ def test_raw_juice(tmp_path: Path, at_the_door) -> None:
     assert "Say --touched or --not-touched" in done.output
     assert "dripped on it: somebody must say so" in home.call("excursion", "show", number).output
     done = home.call("excursion", "decide", number, "--box", "basket-a", "--not-touched", "--by-chart")
-    assert "Refrozen, use first: trout and bread (2 packages)." in done.output
+    assert "Refrozen, use first: trout and bread." in done.output
 
     walked = home.call("excursion", "decide", number, "--freezer", "shed-chest", says=["y", "", "n", "4", "y"])
     assert walked.exit_code == 0, walked.output
@@ -235,7 +235,7 @@ def test_undo(tmp_path: Path, at_the_door) -> None:
     assert home.asked("excursion", "list")[-1]["to_decide"] == len(FOODS)  # the rest of it is still there
     assert home.call("excursion", "decide", number, "--package", "1", "--package", "2", "--throw").exit_code == 0
     assert home.asked("excursion", "loss", number)["kg"] == 1.0
-    assert "on 2 packages" in home.call("excursion", "undo", number).output
+    assert "on 2 rows of the list" in home.call("excursion", "undo", number).output
     assert home.asked("excursion", "loss", number)["kg"] == 0.125
     assert home.call("stock", "undo").exit_code == 0
     assert home.asked("excursion", "loss", number)["lost"] == []
@@ -250,7 +250,7 @@ def test_undo_beside_other_orders(tmp_path: Path, at_the_door) -> None:
     assert home.call("excursion", "decide", number, "--package", "1", "--throw").exit_code == 0
     assert home.call("stock", "use", "4").exit_code == 0
     undone = home.call("excursion", "undo", number)
-    assert "on 1 package." in undone.output
+    assert "on 1 row of the list." in undone.output
     with closing(open_reader(tmp_path / "house.db")) as conn:
         assert {one.id for one in stock.packages(conn)} == {1, 2, 3}  # number 4 stays used up
 
@@ -261,7 +261,7 @@ def test_undo_beside_other_orders(tmp_path: Path, at_the_door) -> None:
     assert refused.exit_code == 1
     assert "Changed since by another order: venison (2)." in refused.output
     assert home.call("stock", "undo").exit_code == 0
-    assert "on 2 packages" in home.call("excursion", "undo", number).output
+    assert "on 2 rows of the list" in home.call("excursion", "undo", number).output
 
 
 def test_carried_in_one_power_cut(tmp_path: Path, at_the_door) -> None:
@@ -279,7 +279,7 @@ def test_carried_in_one_power_cut(tmp_path: Path, at_the_door) -> None:
     done = home.call("excursion", "decide", number, "--package", "1", "--throw")
     assert "Thrown out: trout (500 g)." in done.output
     assert home.asked("excursion", "loss", number)["kg"] == 0.5
-    assert "on 1 package." in home.call("excursion", "undo", number).output
+    assert "on 1 row of the list." in home.call("excursion", "undo", number).output
 
 
 def test_used_up(tmp_path: Path, at_the_door) -> None:

@@ -131,7 +131,7 @@ def test_words_of_the_last() -> None:
     warm = said(1, answer=Answer.WARM, hours=2.0)
 
     assert told([]) == ""
-    assert told([cold(1), cold(2)]) == "ice crystals, or cold (2 packages)"
+    assert told([cold(1), cold(2)]) == "ice crystals, or cold (2 rows)"
     assert told([warm]) == "warm, 2 hours at most"
     assert told([replace(warm, hours=5.9)]) == "warm, 5.9 hours"
     assert told([said(1, touched=True)]) == "touched by raw juice"

@@ -80,7 +80,7 @@ async def test_all_as_the_chart_says(tmp_path: Path) -> None:
     assert "All as the chart says (keep as it is: 2)" in page.words
     assert "it is done" not in page.words
     assert "Something else was said of it meanwhile" in stale.words
-    assert "Kept: trout and bread (2 packages)." in done.words
+    assert "Kept: 2 bags of trout and 3 loaves of bread." in done.words
     assert "2 kept." in done.words
     assert "Something else was said of it meanwhile" in again.words
 
@@ -125,3 +125,68 @@ async def test_done(tmp_path: Path) -> None:
     assert "What was not decided on stays not judged" in done.words
     assert "Somebody has said that this freezer is done with." in done.words
     assert "5 of 5 to decide, said to be done." in again.words
+
+
+ICE = ("chicken, 1 kg, top basket", "ice cream, 1 kg, top basket", "3 loaves of bread, 500 g, top basket")
+
+
+async def test_done_but_not_decided(tmp_path: Path) -> None:
+    """Food that nobody decided on stays marked after somebody is done, and the log says how much of it is left."""
+    ways = ("/use-first", "/stock?q=trout", "/box/top-basket", "/stock/1", "/stock")
+    async with thawed(tmp_path) as (house, way):
+        await house.phone.get(way)
+        await house.phone.press(f"{way}/done")
+        marked = {each: await house.phone.get(each) for each in ways}
+        log = await house.phone.get("/log")
+        due = await house.phone.get("/due")
+
+    for each, page in marked.items():
+        assert "Was too warm, not judged: when in doubt, throw it out. What happened" in page.words, each
+    assert "looked at, 5 not decided" in log.words
+    assert "nothing on the list" not in log.words
+    assert "look at the food of" not in due.words.lower()
+
+
+async def test_not_done_before_it_is_thrown_out(tmp_path: Path) -> None:
+    """While the chart throws something out that nobody decided on, nobody is offered to be done; afterwards one is."""
+    async with thawed(tmp_path, foods=ICE) as (house, way):
+        number = int(way.rpartition("/")[2])
+        order = {"ask": "excursion", "number": number}
+        said = await house.home.ask({**order, "do": "answer", "all": True, "answer": "cold", "key": "a"}, "ann")
+        before = [await house.phone.get(each) for each in (way, f"{way}/walk?end=1")]
+        thrown = {**order, "do": "decide", "packages": [2], "decision": "throw", "key": "b"}
+        done = await house.home.ask(thrown, "ann")
+        after = [await house.phone.get(each) for each in (way, f"{way}/walk?end=1")]
+
+    assert said["done"], said
+    assert "Thrown out: ice cream (1 kg)." in done["text"]
+    for page in before:
+        assert "I have checked the food, it is done" not in page.words
+        assert "The chart throws out ice cream : decide on that first." in page.words
+    for page in after:
+        assert "I have checked the food, it is done" in page.words
+
+
+async def test_thrown_out_by_the_list(tmp_path: Path) -> None:
+    """What was thrown out from the stock's list is to be decided nowhere: the list and the page agree."""
+    async with thawed(tmp_path) as (house, way):
+        await house.home.ask({"ask": "stock", "do": "throw", "what": "1", "key": "t"}, "ann")
+        page = await house.phone.get("/what-happened")
+        one = await house.phone.get(way)
+
+    assert "4 of 4 to decide." in page.words
+    assert "4 to decide." in one.words
+
+
+async def test_kept_as_it_is(tmp_path: Path) -> None:
+    """What the sensor answers for is kept as it is: nothing is said of freezing it again until somebody does."""
+    async with thawed(tmp_path, celsius=-3.0, foods=(*TOP, "4 bags of plums, 750 g, top basket")) as (house, way):
+        before = await house.phone.get(way)
+        order = {"ask": "excursion", "number": int(way.rpartition("/")[2]), "do": "decide", "all": True, "key": "f"}
+        await house.home.ask({**order, "decision": "refreeze"}, "ann")
+        after = await house.phone.get(way)
+
+    for words in ("freeze it again at once", "Mark what you freeze again", "texture"):
+        assert words not in before.words
+        assert after.words.count(words) == 1
+    assert "Never taste food" in before.words

@@ -106,7 +106,7 @@ async def test_goes_on_where_it_was_left(tmp_path: Path) -> None:
     assert "This is what the chart says" in page.words
     assert "This is what the chart says" in again.words
     assert "Undo:" not in page.words  # what Ann said is not Ben's to undo
-    assert "Undo: not touched by raw juice (3 packages)" in again.words
+    assert "Undo: not touched by raw juice (3 rows)" in again.words
 
 
 async def test_two_walk_at_once(tmp_path: Path) -> None:
@@ -189,7 +189,7 @@ async def test_all_in_doubt(tmp_path: Path) -> None:
         found = await decisions(house, way)
 
     assert found == {"trout": "thrown out", "bread": "thrown out"}
-    assert "Thrown out: trout and bread (2 packages, 3.5 kg)." in end.words
+    assert "Thrown out: 2 bags of trout and 3 loaves of bread (3.5 kg)." in end.words
 
 
 async def test_second_tap_of_two(tmp_path: Path) -> None:
@@ -215,7 +215,7 @@ async def test_second_tap_of_two(tmp_path: Path) -> None:
     assert "The published chart says: throw out trout; keep bread" in warm.words
     assert none == {}
     assert list(one.values()) == ["thrown out"]
-    assert "Thrown out: trout (2 kg)." in thrown.words
+    assert "Thrown out: 2 bags of trout (2 kg)." in thrown.words
 
 
 async def test_no_is_always_the_bad_answer(tmp_path: Path) -> None:

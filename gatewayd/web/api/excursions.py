@@ -246,7 +246,7 @@ def _food(fate: Fate, house: House) -> Food:
         None if package is None else said.package(package, house.zone, house.units),
         None if package is None else package.weight,
         fate.answer, fate.by, fate.hours, fate.touched, fate.again, fate.unsaid,
-        verdict.ruling, verdict.rule, verdict.source, tuple(verdict.cautions), verdict.strict,
+        verdict.ruling, verdict.rule, verdict.source, fate.cautions, verdict.strict,
         fate.decision, fate.decided_by, None if fate.decided_at is None else iso(fate.decided_at, house.zone),
         fate.thrown, fate.gone,
     )  # fmt: skip
