@@ -37,6 +37,7 @@ class Ways:
         """Begin with all well."""
         self._inspected: dict[str, str] = {}
         self._troubles: dict[str, _Trouble] = {}
+        self._failed: dict[str, int] = {}
 
     def inspected(self, problems: Iterable[tuple[str, str]]) -> None:
         """Take what an inspection of all routes found: (route, problem)."""
@@ -51,12 +52,15 @@ class Ways:
         """Forget routes that are no longer in the settings."""
         self._inspected = {route: text for route, text in self._inspected.items() if route in routes}
         self._troubles = {route: found for route, found in self._troubles.items() if route in routes}
+        self._failed = {route: wall for route, wall in self._failed.items() if route in routes}
 
     def tried(self, route: str, outcome: Outcome, now: Moment) -> None:
         """Take how one try ended. What an inspection found stays: a letter may reach only some of those it is for."""
         if outcome.ok:
             self._troubles.pop(route, None)
+            self._failed.pop(route, None)
             return
+        self._failed[route] = now.wall
         found = self._troubles.setdefault(route, _Trouble(now.steady, outcome.error, told=False))
         found.error = outcome.error
         found.told = found.told or outcome.hopeless
@@ -65,6 +69,10 @@ class Ways:
         """Return in how many ms the next trouble has lasted long enough, None if none is growing."""
         growing = [found.since + AFTER - now.steady for found in self._troubles.values() if not found.told]
         return max(0, min(growing)) if growing else None
+
+    def failed(self) -> dict[str, int]:
+        """Return the routes of which the last try in this run failed, and when (wall ms)."""
+        return dict(self._failed)
 
     def told(self) -> dict[str, str]:
         """Return why those routes fail by which letters do not get out, as far as that was told."""
@@ -140,6 +148,10 @@ class Failing:
         self._ways.tried(route.id, outcome, self._clock.now())
         self._tell()
         return outcome
+
+    def failed(self) -> dict[str, int]:
+        """Return the routes of which the last try in this run failed, and when (wall ms)."""
+        return self._ways.failed()
 
     async def run(self) -> None:
         """Tell of a trouble that has lasted long enough, for ever; with none it does not wake."""

@@ -7,7 +7,7 @@ takes it later, what became of it in the meantime is written after it.
 import asyncio
 import itertools
 import logging
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from gatewayd.message.retry import first_try
@@ -53,6 +53,7 @@ class Mailbag:
         self._homeless: dict[Name, Delivery] = {}  # closed before the store had taken them
         self._owed: dict[Name, tuple[Delivery, Moment]] = {}  # what became of it could not be written yet
         self._numbers = itertools.count(-1, -1)
+        self.failed: Callable[[], Mapping[str, int]] = dict  # routes whose last try failed, and when (wall ms)
         self.ailing = False  # the store cannot write: nothing is tried there, so that no message waits for it
 
     async def load(self) -> None:

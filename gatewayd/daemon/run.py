@@ -136,6 +136,7 @@ class Daemon:
             sender = Sender(clock, settings.house.name, self._state_dir)
             gateway.fitting = self._worker = Worker(gateway.give)
             self._failing = Failing(sender, gateway, clock, self._passed)
+            gateway.mailbag.failed = self._failing.failed
             answers = Answers(gateway, clock, self._after_restore)
             force = Force(lambda: self._settings, self._against, self._take_change, self._rewiring)
             wiring = Household(force, self._env, self._state_dir, self._failing, clock)

@@ -58,6 +58,7 @@ class Visitors:
         return {
             **status(self._gateway.watch, now),
             "failing_routes": bag.failing(),
+            "failed_tries": dict(bag.failed()),
             "messages_waiting": bag.waiting(),
             "messages_late": bag.late(now.wall),
         }

@@ -21,7 +21,7 @@ from gatewayd.message.house import (
     waits_for_food,
 )
 from gatewayd.message.plan import HOUSE
-from gatewayd.message.words import called, capital
+from gatewayd.message.words import at, called, capital, clock
 from gatewayd.model.house import House
 from gatewayd.model.moment import HOUR
 from gatewayd.model.units import show_span
@@ -112,7 +112,7 @@ class Now:
             quiet=quiet(status),
             due=[due_of(one) for one in due[:FEW]],
             more_due=max(0, len(due) - FEW),
-            ails=ails(house, status),
+            ails=ails(house, status, home.now().wall),
             hour=HOUR,
         )
 
@@ -230,10 +230,15 @@ def due_of(one: Plain) -> tuple[str, str, str, bool]:
     return what, reason, way or "/due", one["overdue"]
 
 
-def ails(house: House, status: Plain) -> list[str]:
+def ails(house: House, status: Plain, now: int) -> list[str]:
     """Say what ails the gateway itself and its ways to the outside, nothing where all is well."""
     said = [f"{one['name']} is not reachable: {one['reason']}" for one in status["sources"] if not one["up"]]
     said += [f"Messages do not get out by {route}: {why}" for route, why in status.get("failing_routes", {}).items()]
+    said += [
+        f"The last try by {route} failed {at(clock(wall, now, house.zone))}"
+        for route, wall in status["failed_tries"].items()
+        if route not in status.get("failing_routes", {})
+    ]
     late = status["messages_late"]
     if late:
         said.append(f"{late} {'message waits' if late == 1 else 'messages wait'} to be sent")

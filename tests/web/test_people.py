@@ -199,12 +199,21 @@ async def test_test_button(tmp_path: Path) -> None:
         house.wired.wiring._tried = None
         await house.phone.get("/people")
         failed = await house.phone.press("/people/try/ben-mail")
+        now = await house.phone.get("/")
         letters = house.wired.sender.tried
+        house.wired.sender.answers.clear()
+        house.wired.wiring._tried = None
+        await house.phone.get("/people")
+        await house.phone.press("/people/try/ben-mail")
+        again = await house.phone.get("/")
 
     assert "The test message by ann-mail was sent. Did it reach you?" in sent.words
     assert "try again in" in hasty.words
     assert "Not done. ben-mail: The mail server refused the password." in failed.words
-    assert [route for route, _ in letters] == ["ann-mail", "ben-mail"]
+    assert "The last try by ben-mail failed at " in now.words
+    assert "messages get out" not in now.words
+    assert "The last try" not in again.words
+    assert [route for route, _ in letters] == ["ann-mail", "ben-mail", "ben-mail"]
     assert letters[0][1].title == "Heron Lane: a test message"
 
 

@@ -5,8 +5,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from gatewayd.clock import Clock
+from gatewayd.daemon.failing import Failing
 from gatewayd.daemon.gateway import Gateway
 from gatewayd.daemon.household import Force, Household
+from gatewayd.daemon.routes import Passed
 from gatewayd.model.given import Remark, Rewired
 from gatewayd.settings.load import load
 from gatewayd.settings.typed import Settings
@@ -50,7 +52,9 @@ class Wired:
         self.settings = load([self.file], env=ENV, state_dir=self.folder)
         self.gateway.give(Rewired(self.settings.house))
         force = Force(lambda: self.settings, self._against, self._take, asyncio.Lock())
-        self.wiring = Household(force, ENV, self.folder, self.sender, self.clock)
+        failing = Failing(self.sender, self.gateway, self.clock, Passed(self.folder))
+        self.gateway.mailbag.failed = failing.failed
+        self.wiring = Household(force, ENV, self.folder, failing, self.clock)
 
     async def _against(self, settings: Settings) -> list[str]:
         return self.against
