@@ -80,8 +80,11 @@ async def test_page_says_when_it_is_cut_off(browser: Browser, house: DemoHouse, 
     """When the line is cut the page says so and how old the picture is; when it is back it says nothing more."""
     async with opened(browser, house, ann) as watched:
         page, stale = watched.page, watched.page.locator("#stale")
+        # the phone's clock is nine hours off
+        await page.add_init_script("const real = Date.now; Date.now = () => real() + 9 * 3600 * 1000;")
         await watched.go("/")
         before = await stale.is_visible()
+        shown = await page.locator("#as-of time").inner_text()
         watched.cut = True
         await page.context.set_offline(True)
         await stale.wait_for(state="visible")
@@ -92,6 +95,7 @@ async def test_page_says_when_it_is_cut_off(browser: Browser, house: DemoHouse, 
 
     assert not before
     assert told.startswith("Not connected to the gateway")
+    assert f"from {shown};" in told  # in the house's time, whatever the phone's clock says
 
 
 async def test_refused_form_is_no_cut_line(browser: Browser, house: DemoHouse, ann: Any) -> None:

@@ -77,7 +77,8 @@
     say(`You are not signed in any more. What you see is from ${hour()}; load the page anew to sign in.`);
   };
 
-  const hour = () => new Date(last).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  // the house's time as the page shows it: the phone's clock may be set to anything
+  const hour = () => document.querySelector("#as-of time")?.textContent ?? "before";
 
   const say = (text) => {
     stale.textContent = text;
