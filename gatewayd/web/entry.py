@@ -20,6 +20,7 @@ from gatewayd.web.visitor import GUEST, visitor
 
 log = logging.getLogger(__name__)
 
+# Our choice: who mistypes waits seconds, and who guesses has one try a minute, 500 000 a year.
 FREE = 3  # wrong passwords from one address before it has to wait: typing errors
 SLOWEST = MINUTE  # the longest wait after a wrong password
 FORGOTTEN = 15 * MINUTE  # after which an address's wrong passwords count no more
